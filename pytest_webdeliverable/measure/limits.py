@@ -1,0 +1,58 @@
+"""The limits that keep one image from taking a run down, each with its reason.
+
+One policy object, so that a change of a limit is a change of one line. A portfolio may be untrusted, so
+the manifest cannot change it; the ini file of the run can.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+MIB: Final = 1024 * 1024
+
+
+def _bytes_by_format() -> dict[str, int]:
+    return {
+        "jpeg": 64 * MIB,
+        "webp": 64 * MIB,
+        "avif": 64 * MIB,
+        "png": 128 * MIB,
+        "gif": 32 * MIB,
+        "tiff": 512 * MIB,
+    }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What a file may cost before it is refused with a sentence."""
+
+    bytes_by_format: dict[str, int] = field(default_factory=_bytes_by_format)
+    """Largest file by format: a print master may be large, a web copy may not."""
+    pixels: int = 64_000_000
+    """Largest picture decoded; 64 megapixels at 4 bytes a pixel are 256 MB."""
+    jpeg_scans: int = 64
+    """Progressive scans; honest files need at most 15, and each costs a pass over the picture."""
+    jpeg_segments: int = 1024
+    """Marker segments before the picture data."""
+    jpeg_fill: int = 1024
+    """Fill bytes (0xFF) in a row between markers."""
+    png_chunks: int = 20_000
+    """Chunks; an encoder that writes 8 kB IDAT chunks reaches this at 160 MB."""
+    metadata_bytes: int = 16 * MIB
+    """Exif, XMP, IPTC and profile together."""
+    profile_bytes: int = 4 * MIB
+    """One ICC profile; press profiles reach about 2.5 MB."""
+    ifd_entries: int = 4096
+    """Directory entries read from one Exif or TIFF structure, all directories together."""
+    xmp_depth: int = 64
+    """Nesting of XMP elements."""
+    frames: int = 300
+    """Frames of an animation that are looked at."""
+    frame_pixels: int = 600_000_000
+    """Canvas pixels times frames that are decoded for an animation."""
+    seconds: float = 5.0
+    """Longest a single image may take."""
+
+
+DEFAULT_LIMITS: Final = Limits()
