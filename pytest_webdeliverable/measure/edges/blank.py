@@ -22,7 +22,7 @@ SAMPLES: Final = 48
 def _spread(picture: Image.Image) -> int:
     extrema = picture.getextrema()
     pairs = extrema if isinstance(extrema[0], tuple) else (extrema,)
-    return int(max(high - low for low, high in pairs))  # type: ignore[operator,misc]
+    return int(max(high - low for low, high in pairs))
 
 
 def blank_facts(picture: Image.Image) -> Blank:

@@ -1,7 +1,7 @@
 """Border strips: a few lines along each side, turned so that all four sides look alike.
 
-A strip's first line is the outermost line of its side; its lines run left to right or top to bottom.
-Only strips are converted to a common mode, never the whole picture.
+A strip's first line is the outermost line of its side; its lines run left to right or top to
+bottom. Only strips are converted to a common mode, never the whole picture.
 """
 
 from __future__ import annotations

@@ -21,9 +21,9 @@ Gap = TypedDict(
         "delta-e": float,
     },
 )
-"""A sliver of page colour: depth in px (fractions allowed), start and end as fractions of the side from
-left to right or top to bottom, colour as ``#rrggbb`` or ``transparent`` (then with ``alpha`` 0..1),
-and the CIEDE2000 difference to the art beside it."""
+"""A sliver of page colour: depth in px (fractions allowed), start and end as fractions of the side
+from left to right or top to bottom, colour as ``#rrggbb`` or ``transparent`` (then with ``alpha``
+0..1), and the CIEDE2000 difference to the art beside it."""
 
 Outline = TypedDict(
     "Outline",
