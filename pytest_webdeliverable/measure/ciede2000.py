@@ -32,12 +32,22 @@ def _root(ratio: float) -> float:
     return float(ratio ** (1 / 3)) if ratio > KNEE else SLOPE * ratio + INTERCEPT
 
 
+def lab_of_ratios(x: float, y: float, z: float) -> Lab:
+    """Return CIE L*, a*, b* of a colour given as X/Xn, Y/Yn, Z/Zn, relative to any white."""
+    x, y, z = _root(x), _root(y), _root(z)
+    return 116 * y - 16, 500 * (x - y), 200 * (y - z)
+
+
 @lru_cache(maxsize=65_536)
 def lab(rgb: tuple[int, int, int]) -> Lab:
     """Return CIE L*, a*, b* (D65, 2 degree observer) of an 8-bit sRGB colour."""
     red, green, blue = LINEAR[rgb[0]], LINEAR[rgb[1]], LINEAR[rgb[2]]
-    x, y, z = (_root(row[0] * red + row[1] * green + row[2] * blue) for row in _ROWS)
-    return 116 * y - 16, 500 * (x - y), 200 * (y - z)
+    row_x, row_y, row_z = _ROWS
+    return lab_of_ratios(
+        row_x[0] * red + row_x[1] * green + row_x[2] * blue,
+        row_y[0] * red + row_y[1] * green + row_y[2] * blue,
+        row_z[0] * red + row_z[1] * green + row_z[2] * blue,
+    )
 
 
 def ciede2000(lab1: Lab, lab2: Lab) -> float:
