@@ -20,6 +20,7 @@ from pytest_webdeliverable.measure.folders import (
     open_inside,
     parts_below,
 )
+from pytest_webdeliverable.measure.headers.sniff import PEEK, sniff
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 
 if TYPE_CHECKING:
@@ -30,8 +31,6 @@ __all__ = ["RefusedError", "Source", "list_folder", "read_file"]
 
 LONGEST_PATH: Final = 1024
 """Bytes of UTF-8 in a path; the shortest PATH_MAX of common systems (macOS, sys/syslimits.h)."""
-HEAD: Final = 64
-"""Bytes that tell the format of a file."""
 MOST_LISTED: Final = 100_000
 """Files in a portfolio's picture folder, all folders below it included."""
 DEEPEST_LISTED: Final = 32
@@ -39,17 +38,6 @@ DEEPEST_LISTED: Final = 32
 
 _JOINERS: Final = frozenset("\u200c\u200d")  # Persian, Indic and emoji spelling needs these two
 _WINDOWS_ONLY: Final = frozenset('\\:*?"<>|')
-_STARTS: Final = (
-    (0, b"\xff\xd8", "jpeg"),
-    (0, b"\x89PNG", "png"),
-    (0, b"GIF8", "gif"),
-    (0, b"II*\0", "tiff"),
-    (0, b"MM\0*", "tiff"),
-    (0, b"II+\0", "tiff"),
-    (0, b"MM\0+", "tiff"),
-    (8, b"WEBP", "webp"),
-    (4, b"ftyp", "avif"),
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,17 +83,15 @@ def _asked_parts(relative: str) -> list[str]:
 
 def _size_cap(head: bytes, limits: Limits) -> int:
     """Most bytes a file that starts with ``head`` may have; what is no picture gets the least."""
-    for offset, start, name in _STARTS:
-        if head.startswith(start, offset):
-            return limits.bytes_by_format[name]
-    return min(limits.bytes_by_format.values())
+    known = sniff(head)
+    return limits.bytes_by_format[known] if known else min(limits.bytes_by_format.values())
 
 
 def _read(descriptor: int, shown: str, limits: Limits) -> bytes:
     before = os.fstat(descriptor)
     if not stat.S_ISREG(before.st_mode):
         raise RefusedError("unreadable", f"{shown} was replaced while it was being read.")
-    head = os.read(descriptor, HEAD)
+    head = os.read(descriptor, PEEK)
     cap = _size_cap(head, limits)
     if before.st_size > cap:
         raise RefusedError(
