@@ -1,0 +1,111 @@
+"""What the header readers share: their common sentences, a metadata allowance, safe inflation."""
+
+from __future__ import annotations
+
+import zlib
+from typing import TYPE_CHECKING, Final
+
+from pytest_webdeliverable.measure.headers.base import DamagedError
+from pytest_webdeliverable.measure.headers.sniff import describe, sniff
+from pytest_webdeliverable.measure.limits import MIB
+
+if TYPE_CHECKING:
+    from pytest_webdeliverable.measure.headers.base import Format
+    from pytest_webdeliverable.measure.limits import Limits
+
+ENDS_EARLY: Final = "the file ends before the picture does"
+
+EXIF_PREFIX: Final = b"Exif\0\0"
+"""Belongs before Exif data in JPEG only; some writers leave it in PNG, WebP and AVIF as well."""
+
+_IPTC_RESOURCE: Final = 0x0404
+"""Number of the image resource block that holds IPTC data (IPTC-IIM in image resources)."""
+
+
+def require(data: bytes, wanted: Format) -> None:
+    """Raise DamagedError unless the content is of the wanted format."""
+    if sniff(data) != wanted:
+        raise DamagedError(f"the file is {describe(data)}")
+
+
+def bytes_behind(count: int) -> str:
+    """Sentence for data after a file's own end mark."""
+    noun = "byte follows" if count == 1 else "bytes follow"
+    return f"{count:,} {noun} the end of the picture"
+
+
+class Allowance:
+    """Bytes of metadata that one file may still carry; keeps the pieces that were asked for."""
+
+    def __init__(self, limits: Limits) -> None:
+        self._most = self._left = limits.metadata_bytes
+        self._profile_most = limits.profile_bytes
+
+    def take(self, data: bytes, start: int = 0, end: int | None = None) -> bytes:
+        """Copy ``data[start:end]``, or raise DamagedError when the allowance is used up."""
+        size = (len(data) if end is None else end) - start
+        self._spend(size)
+        return data[start:end]
+
+    def inflate(self, packed: bytes) -> bytes:
+        """Unpack a zlib stream, never beyond the allowance.
+
+        Raises ValueError when the stream is broken or incomplete.
+        """
+        unpacked = _inflate(packed, self._left)
+        self._spend(len(unpacked))
+        return unpacked
+
+    def inflate_profile(self, packed: bytes) -> bytes:
+        """Unpack a colour profile; raises ValueError, with its reason, when that fails."""
+        unpacked = _inflate(packed, self._profile_most)
+        if len(unpacked) > self._profile_most:
+            raise ValueError(self.profile_too_large)
+        return unpacked
+
+    def profile(self, data: bytes) -> tuple[bytes | None, str | None]:
+        """Pair of profile and problem for a profile that is stored as it is."""
+        if len(data) > self._profile_most:
+            return None, self.profile_too_large
+        return (data, None) if data else (None, "the colour profile is empty")
+
+    @property
+    def profile_too_large(self) -> str:
+        """Sentence for a profile beyond the limit."""
+        return f"the colour profile is larger than {self._profile_most // MIB} MB"
+
+    def _spend(self, size: int) -> None:
+        self._left -= size
+        if self._left < 0:
+            raise DamagedError(f"the file carries more than {self._most // MIB} MB of metadata")
+
+
+def _inflate(packed: bytes, most: int) -> bytes:
+    """Unpack a zlib stream to at most ``most`` bytes, or one more when it is larger still."""
+    unpacker = zlib.decompressobj()
+    try:
+        unpacked = unpacker.decompress(packed, most + 1)
+    except zlib.error:
+        raise ValueError("it cannot be unpacked") from None
+    if len(unpacked) <= most and not unpacker.eof:
+        raise ValueError("it is incomplete")
+    return unpacked
+
+
+def iptc_in_resources(block: bytes) -> bytes | None:
+    """IPTC data within a series of image resource blocks ("8BIM"), or None when there is none.
+
+    Each block: signature, number (2 bytes), Pascal string padded to even, size (4 bytes), data
+    padded to even.
+    """
+    at = 0
+    while block[at : at + 4] == b"8BIM" and at + 12 <= len(block):
+        number = int.from_bytes(block[at + 4 : at + 6], "big")
+        name = block[at + 6] + 1
+        at += 6 + name + name % 2
+        size = int.from_bytes(block[at : at + 4], "big")
+        at += 4
+        if number == _IPTC_RESOURCE:
+            return block[at : at + size]
+        at += size + size % 2
+    return None
