@@ -1,0 +1,180 @@
+"""Which metadata tell where a picture was made, and which tell whose device made it.
+
+Only that such an item is there goes into the facts, never its value: a report is published too.
+
+Source: CIPA DC-008 (Exif 2.32 and 3.0) tag numbers, IPTC Photo Metadata Standard 2024.1, the
+published XMP namespaces; the choices and their reasons stand in the package's docstring.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, Literal, TypedDict
+
+from pytest_webdeliverable.measure.metadata.directories import Rational, Value
+
+if TYPE_CHECKING:
+    from pytest_webdeliverable.measure.metadata.directories import Directory
+    from pytest_webdeliverable.measure.metadata.exif import Exif
+    from pytest_webdeliverable.measure.metadata.iptc import Iptc
+    from pytest_webdeliverable.measure.metadata.packets import Metadata
+    from pytest_webdeliverable.measure.metadata.xmp import Xmp
+
+Place = Literal["Exif", "XMP", "IPTC"]
+
+
+class LocationFact(TypedDict):
+    """One item that tells where; ``coordinates`` where it holds a latitude or longitude."""
+
+    place: Place
+    what: str
+    coordinates: bool
+
+
+class DeviceFact(TypedDict):
+    """One item that identifies the camera, the computer or their owner."""
+
+    place: Place
+    what: str
+
+
+_GPS_VERSION: Final = 0
+_GPS_LATITUDE: Final = 2
+_GPS_LONGITUDE: Final = 4
+
+_EXIF_DEVICE: Final = {
+    0x013C: "name of the host computer",
+    0xC62F: "camera serial number",  # DNG; number from memory, named so in Pillow's tag list
+    0xA420: "unique id of the camera image",
+    0xA430: "name of the camera owner",
+    0xA431: "camera serial number",
+    0xA435: "lens serial number",
+    0x927C: "maker note, which may hold serial numbers",
+}
+
+_XMP_DEVICE: Final = {
+    "tiff:HostComputer": "name of the host computer",
+    "exif:ImageUniqueID": "unique id of the camera image",
+    "exif:MakerNote": "maker note, which may hold serial numbers",
+    "aux:OwnerName": "name of the camera owner",
+    "exifEX:CameraOwnerName": "name of the camera owner",
+    "aux:SerialNumber": "camera serial number",
+    "exifEX:BodySerialNumber": "camera serial number",
+    "aux:LensSerialNumber": "lens serial number",
+    "exifEX:LensSerialNumber": "lens serial number",
+}
+
+_XMP_LOCATION: Final = {
+    "Iptc4xmpExt:LocationCreated": "location where it was made",
+    "Iptc4xmpExt:LocationShown": "location shown in it",
+    "Iptc4xmpCore:Location": "sublocation",
+    "Iptc4xmpCore:CountryCode": "country code",
+    "photoshop:City": "city",
+    "photoshop:State": "province or state",
+    "photoshop:Country": "country",
+}
+
+_IPTC_LOCATION: Final = {
+    (2, 26): "content location code",  # IIM 4, number from memory
+    (2, 27): "content location name",  # IIM 4, number from memory
+    (2, 90): "city",
+    (2, 92): "sublocation",
+    (2, 95): "province or state",
+    (2, 100): "country code",
+    (2, 101): "country",
+}
+
+_UNSET: Final = " \t\r\n\0"
+"""Characters that writers fill an unset field with."""
+
+
+def location_facts(metadata: Metadata) -> list[LocationFact]:
+    """Every item that tells where, each kind once per place."""
+    found: dict[tuple[Place, str], bool] = {}
+    if metadata.exif and metadata.exif.gps is not None:
+        what, coordinates = _gps(metadata.exif.gps)
+        found["Exif", what] = coordinates
+    for xmp in metadata.xmp:
+        for what, coordinates in _xmp_location(xmp).items():
+            found["XMP", what] = coordinates or found.get(("XMP", what), False)
+    for what in _iptc_location(metadata.iptc) if metadata.iptc else ():
+        found["IPTC", what] = False
+    return [
+        LocationFact(place=place, what=what, coordinates=coordinates)
+        for (place, what), coordinates in found.items()
+    ]
+
+
+def device_facts(metadata: Metadata) -> list[DeviceFact]:
+    """Every item that identifies a device or its owner, each kind once per place."""
+    found: dict[tuple[Place, str], None] = {}
+    for what in _exif_device(metadata.exif) if metadata.exif else ():
+        found["Exif", what] = None
+    for xmp in metadata.xmp:
+        for path, value in xmp.properties:
+            what = next((_XMP_DEVICE[name] for name in path if name in _XMP_DEVICE), "")
+            if what and _is_set(value):
+                found["XMP", what] = None
+    return [DeviceFact(place=place, what=what) for place, what in found]
+
+
+def _gps(gps: Directory) -> tuple[str, bool]:
+    # What the GPS directory holds, and whether that is a position.
+    stated = [gps[tag] for tag in (_GPS_LATITUDE, _GPS_LONGITUDE) if tag in gps]
+    if not gps:
+        return "GPS directory, empty or unreadable", False
+    if not stated and gps.keys() == {_GPS_VERSION}:
+        return "GPS directory with only its version number", False
+    if not stated:
+        return "GPS directory without a position", False
+    numbers = [number for value in stated for number in _numbers(value)]
+    if not any(number.den for number in numbers):
+        return "GPS directory whose position is no number (0/0)", False
+    if not any(number.num for number in numbers):
+        return "GPS directory with the position 0, 0", True
+    return "GPS directory with a position", True
+
+
+def _numbers(value: Value) -> list[Rational]:
+    values = value if isinstance(value, tuple) and not isinstance(value, Rational) else (value,)
+    return [
+        number if isinstance(number, Rational) else Rational(number, 1)
+        for number in values
+        if isinstance(number, Rational | int)
+    ]
+
+
+def _xmp_location(xmp: Xmp) -> dict[str, bool]:
+    found: dict[str, bool] = {}
+    for path, _ in xmp.properties:
+        coordinates = path[-1] in {"exif:GPSLatitude", "exif:GPSLongitude"}
+        what = _XMP_LOCATION.get(path[0])
+        if what is None and any(name.startswith("exif:GPS") for name in path):
+            what = "GPS data"
+        if what:
+            found[what] = coordinates or found.get(what, False)
+    if xmp.names_gps and not any(found.values()):
+        # A damaged packet is still read by more forgiving programs.
+        found["GPS position in a damaged packet"] = True
+    return found
+
+
+def _iptc_location(iptc: Iptc) -> list[str]:
+    return [what for key, what in _IPTC_LOCATION.items() if iptc.texts(*key)]
+
+
+def _exif_device(exif: Exif) -> list[str]:
+    directories = (exif.ifd0, exif.exif, exif.ifd1, exif.more)
+    return [
+        what
+        for tag, what in _EXIF_DEVICE.items()
+        if any(_is_set(directory.get(tag, "")) for directory in directories)
+    ]
+
+
+def _is_set(value: Value) -> bool:
+    # Unset fields are filled with spaces or zero bytes; unset ids and serial numbers with "0".
+    if isinstance(value, bytes):
+        return bool(value.strip(b" \0"))
+    if isinstance(value, str):
+        return bool(value.strip(_UNSET + "0"))
+    return bool(value)
