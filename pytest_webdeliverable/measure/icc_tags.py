@@ -11,14 +11,16 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+from pytest_webdeliverable.display import LONGEST, display_name
+
 HEADER_BYTES: Final = 128
 COUNT_BYTES: Final = 4
 ENTRY_BYTES: Final = 12
 """Signature, offset and size of one tag."""
 MOST_TAGS: Final = 1024
 """Entries read from a tag table; no source, the fullest profiles at hand have 21."""
-MOST_TEXT: Final = 200
-"""Characters of a description that are kept; no source."""
+MOST_TEXT: Final = 4 * LONGEST
+"""Bytes of a description that are looked at: those shown, in UTF-16 and with some padding."""
 S15_FIXED_16: Final = 65_536
 """Divisor of an s15Fixed16Number."""
 ELEMENT_HEAD: Final = 8
@@ -137,11 +139,7 @@ def description(tags: Tags) -> str:
         return ""
     kind = signature(element[:4])
     text = _localized(element) if kind == "mluc" else _ascii(element, counted=kind == "desc")
-    text = text.split("\0", 1)[0].strip()
-    safe = "".join(
-        char if char.isprintable() else char.encode("unicode_escape").decode() for char in text
-    )
-    return safe if len(safe) <= MOST_TEXT else safe[: MOST_TEXT - 1] + "…"
+    return display_name(text.split("\0", 1)[0].strip())
 
 
 def _ascii(element: bytes, *, counted: bool) -> str:
@@ -151,8 +149,8 @@ def _ascii(element: bytes, *, counted: bool) -> str:
         if len(element) < ELEMENT_HEAD + 4:
             return ""
         start += 4
-        stop = start + min(struct.unpack_from(">I", element, ELEMENT_HEAD)[0], 4 * MOST_TEXT)
-    return element[start : min(stop, start + 4 * MOST_TEXT)].decode("latin-1")
+        stop = start + min(struct.unpack_from(">I", element, ELEMENT_HEAD)[0], MOST_TEXT)
+    return element[start : min(stop, start + MOST_TEXT)].decode("latin-1")
 
 
 def _localized(element: bytes) -> str:
@@ -168,7 +166,7 @@ def _localized(element: bytes) -> str:
         size, offset = struct.unpack_from(">II", element, start + 4)
         english = element[start : start + 2] == b"en"
         if chosen is None or english:
-            chosen = offset, min(size, 8 * MOST_TEXT)
+            chosen = offset, min(size, MOST_TEXT)
         if english:
             break
     if chosen is None:
