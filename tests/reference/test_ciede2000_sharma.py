@@ -1,0 +1,91 @@
+"""CIEDE2000 against its published test data and two independent libraries."""
+
+import random
+import warnings
+
+import numpy as np
+import pytest
+
+from pytest_webdeliverable.measure.ciede2000 import ciede2000, delta_e, lab
+
+# Sharma, Wu, Dalal, "The CIEDE2000 Color-Difference Formula: Implementation Notes, Supplementary
+# Test Data, and Mathematical Observations", Color Research and Application 30(1), 2005, table 1.
+PAIRS = [
+    ((50.0, 2.6772, -79.7751), (50.0, 0.0, -82.7485), 2.0425),
+    ((50.0, 3.1571, -77.2803), (50.0, 0.0, -82.7485), 2.8615),
+    ((50.0, 2.8361, -74.02), (50.0, 0.0, -82.7485), 3.4412),
+    ((50.0, -1.3802, -84.2814), (50.0, 0.0, -82.7485), 1.0),
+    ((50.0, -1.1848, -84.8006), (50.0, 0.0, -82.7485), 1.0),
+    ((50.0, -0.9009, -85.5211), (50.0, 0.0, -82.7485), 1.0),
+    ((50.0, 0.0, 0.0), (50.0, -1.0, 2.0), 2.3669),
+    ((50.0, -1.0, 2.0), (50.0, 0.0, 0.0), 2.3669),
+    ((50.0, 2.49, -0.001), (50.0, -2.49, 0.0009), 7.1792),
+    ((50.0, 2.49, -0.001), (50.0, -2.49, 0.001), 7.1792),
+    ((50.0, 2.49, -0.001), (50.0, -2.49, 0.0011), 7.2195),
+    ((50.0, 2.49, -0.001), (50.0, -2.49, 0.0012), 7.2195),
+    ((50.0, -0.001, 2.49), (50.0, 0.0009, -2.49), 4.8045),
+    ((50.0, -0.001, 2.49), (50.0, 0.001, -2.49), 4.8045),
+    ((50.0, -0.001, 2.49), (50.0, 0.0011, -2.49), 4.7461),
+    ((50.0, 2.5, 0.0), (50.0, 0.0, -2.5), 4.3065),
+    ((50.0, 2.5, 0.0), (73.0, 25.0, -18.0), 27.1492),
+    ((50.0, 2.5, 0.0), (61.0, -5.0, 29.0), 22.8977),
+    ((50.0, 2.5, 0.0), (56.0, -27.0, -3.0), 31.903),
+    ((50.0, 2.5, 0.0), (58.0, 24.0, 15.0), 19.4535),
+    ((50.0, 2.5, 0.0), (50.0, 3.1736, 0.5854), 1.0),
+    ((50.0, 2.5, 0.0), (50.0, 3.2972, 0.0), 1.0),
+    ((50.0, 2.5, 0.0), (50.0, 1.8634, 0.5757), 1.0),
+    ((50.0, 2.5, 0.0), (50.0, 3.2592, 0.335), 1.0),
+    ((60.2574, -34.0099, 36.2677), (60.4626, -34.1751, 39.4387), 1.2644),
+    ((63.0109, -31.0961, -5.8663), (62.8187, -29.7946, -4.0864), 1.263),
+    ((61.2901, 3.7196, -5.3901), (61.4292, 2.248, -4.962), 1.8731),
+    ((35.0831, -44.1164, 3.7933), (35.0232, -40.0716, 1.5901), 1.8645),
+    ((22.7233, 20.0904, -46.694), (23.0331, 14.973, -42.5619), 2.0373),
+    ((36.4612, 47.858, 18.3852), (36.2715, 50.5065, 21.2231), 1.4146),
+    ((90.8027, -2.0831, 1.441), (91.1528, -1.6435, 0.0447), 1.4441),
+    ((90.9257, -0.5406, -0.9208), (88.6381, -0.8985, -0.7239), 1.5381),
+    ((6.7747, -0.2908, -2.4247), (5.8714, -0.0985, -2.2286), 0.6377),
+    ((2.0776, 0.0795, -1.135), (0.9033, -0.0636, -0.5514), 0.9082),
+]
+
+
+@pytest.mark.parametrize(("first", "second", "published"), PAIRS)
+def test_all_34_published_pairs_to_their_four_decimals(first, second, published):
+    assert ciede2000(first, second) == pytest.approx(published, abs=0.00005)
+    assert ciede2000(second, first) == pytest.approx(published, abs=0.00005)
+
+
+def test_the_published_table_is_complete():
+    assert len(PAIRS) == 34
+
+
+def _random_colours(seed, count):
+    source = random.Random(seed)
+    return [tuple(source.randrange(256) for _ in range(3)) for _ in range(count)]
+
+
+def test_lab_and_difference_agree_with_scikit_image_on_random_pairs():
+    color = pytest.importorskip("skimage.color")
+    first, second = _random_colours(1, 500), _random_colours(2, 500)
+    labs = [color.rgb2lab(np.array([each], dtype=np.uint8))[0] for each in (first, second)]
+    ours = [np.array([lab(rgb) for rgb in each]) for each in (first, second)]
+    # Its matrix is rounded differently in the sixth digit.
+    assert np.abs(labs[0] - ours[0]).max() < 0.02
+    theirs = color.deltaE_ciede2000(ours[0], ours[1])
+    assert (
+        np.abs(theirs - [delta_e(*pair) for pair in zip(first, second, strict=True)]).max() < 1e-9
+    )
+
+
+def test_lab_and_difference_agree_with_colour_science_on_random_pairs():
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        colour = pytest.importorskip("colour")
+        first, second = _random_colours(3, 500), _random_colours(4, 500)
+        white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
+        theirs = colour.XYZ_to_Lab(colour.sRGB_to_XYZ(np.array(first) / 255), white)
+        ours = [np.array([lab(rgb) for rgb in each]) for each in (first, second)]
+        differences = colour.delta_E(ours[0], ours[1], method="CIE 2000")
+    # sRGB_to_XYZ uses the four-digit matrix of IEC 61966-2-1.
+    assert np.abs(theirs - ours[0]).max() < 0.05
+    expected = [delta_e(*pair) for pair in zip(first, second, strict=True)]
+    assert np.abs(differences - expected).max() < 1e-9
