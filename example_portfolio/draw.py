@@ -1,0 +1,56 @@
+"""Draw the example portfolio and the rejected set; the same files on every run.
+
+    python example_portfolio/draw.py [FOLDER]
+
+Needs Pillow and nothing else. Writes into its own folder unless another one is named.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from studio import export, photograph, posters, print_work
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from PIL import Image
+
+HERE: Final = Path(__file__).parent
+NAME: Final = "images/quill-mara-{}.jpg"
+COPY: Final = "images/{}/quill-mara-{}.jpg"
+
+PIECES: Final[dict[str, Callable[[], Image.Image]]] = {
+    "tide-table": posters.tide_table,
+    "night-ferry": posters.night_ferry,
+    "low-brass": posters.low_brass,
+    "kite-day": posters.kite_day,
+    "forms-of-rope": posters.forms_of_rope,
+    "loom": posters.loom,
+    "salt-notes": print_work.salt_notes,
+    "orchard-tea": print_work.orchard_tea,
+    "slow-lanterns": print_work.slow_lanterns,
+    "paper-harbour": print_work.paper_harbour,
+    "fog-jetty": photograph.fog_jetty,
+}
+THUMBNAIL: Final = (400, 300)  # px, the built-in spec "thumbnail"
+SOCIAL_CARD: Final = (1200, 630)  # px, the built-in spec "social-card"
+
+
+def accepted(folder: Path) -> None:
+    """The portfolio itself: eleven pieces and two copies of one of them."""
+    for name, draw in PIECES.items():
+        picture = draw()
+        export.write(folder / NAME.format(name), export.jpeg(picture))
+        if name == "kite-day":
+            small = export.reduced(picture, THUMBNAIL)
+            export.write(folder / COPY.format("thumbs", name), export.jpeg(small))
+            card = export.cropped(picture, SOCIAL_CARD)
+            export.write(folder / COPY.format("cards", name), export.jpeg(card))
+
+
+if __name__ == "__main__":
+    target = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
+    accepted(target)

@@ -1,0 +1,1 @@
+"""The drawing tools of the invented studio: canvas, letters, noise, export."""
