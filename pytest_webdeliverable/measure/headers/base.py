@@ -49,7 +49,9 @@ class ColorSignals:
 class Header:
     """One image file, read up to (not into) its pixels.
 
-    ``width`` and ``height`` are as stored, before any orientation flag. ``bits`` are bits per sample
+    ``width`` and ``height`` are as stored, before any orientation flag. ``orientation`` is how the
+    container itself has the picture turned (AVIF irot and imir), as an Exif orientation value; it
+    rules there, whatever Exif says, and is None in the other formats. ``bits`` are bits per sample
     (8 for a palette, whose entries are 8-bit colours). ``frames`` is None where only decoding could
     tell. ``exif`` starts at the TIFF byte-order mark; ``iptc`` is the raw IIM data-set stream;
     ``icc_problem`` says why a profile that is announced could not be put together.
@@ -65,6 +67,7 @@ class Header:
     alpha: bool = False
     indexed: bool = False
     frames: int | None = 1
+    orientation: int | None = None
     densities: tuple[Density, ...] = ()
     icc: bytes | None = None
     icc_problem: str | None = None

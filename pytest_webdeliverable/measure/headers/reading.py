@@ -10,6 +10,8 @@ from pytest_webdeliverable.measure.headers.sniff import describe, sniff
 from pytest_webdeliverable.measure.limits import MIB
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from pytest_webdeliverable.measure.headers.base import Format
     from pytest_webdeliverable.measure.limits import Limits
 
@@ -20,6 +22,10 @@ EXIF_PREFIX: Final = b"Exif\0\0"
 
 _IPTC_RESOURCE: Final = 0x0404
 """Number of the image resource block that holds IPTC data (IPTC-IIM in image resources)."""
+_PREVIEW_RESOURCES: Final = frozenset({0x0409, 0x040C})
+"""Numbers of those that hold a preview, the older with its colours in reverse order."""
+_PREVIEW_HEADING: Final = 28
+"""Bytes before the JPEG of a preview: sizes and format."""
 
 
 def require(data: bytes, wanted: Format) -> None:
@@ -92,8 +98,8 @@ def _inflate(packed: bytes, most: int) -> bytes:
     return unpacked
 
 
-def iptc_in_resources(block: bytes) -> bytes | None:
-    """IPTC data within a series of image resource blocks ("8BIM"), or None when there is none.
+def image_resources(block: bytes) -> Iterator[tuple[int, bytes]]:
+    """Yield number and data of each image resource block ("8BIM").
 
     Each block: signature, number (2 bytes), Pascal string padded to even, size (4 bytes), data
     padded to even.
@@ -105,7 +111,19 @@ def iptc_in_resources(block: bytes) -> bytes | None:
         at += 6 + name + name % 2
         size = int.from_bytes(block[at : at + 4], "big")
         at += 4
-        if number == _IPTC_RESOURCE:
-            return block[at : at + size]
+        yield number, block[at : at + size]
         at += size + size % 2
-    return None
+
+
+def iptc_in_resources(block: bytes) -> bytes | None:
+    """Return IPTC data within a series of image resource blocks, or None when there is none."""
+    return next((data for number, data in image_resources(block) if number == _IPTC_RESOURCE), None)
+
+
+def previews_in_resources(block: bytes) -> tuple[bytes, ...]:
+    """Return JPEG previews within a series of image resource blocks, without their headings."""
+    return tuple(
+        data[_PREVIEW_HEADING:]
+        for number, data in image_resources(block)
+        if number in _PREVIEW_RESOURCES and data[_PREVIEW_HEADING:].startswith(b"\xff\xd8\xff")
+    )
