@@ -1,0 +1,7 @@
+"""How alike pictures are, judged from their signatures alone: no picture is opened here."""
+
+from pytest_webdeliverable.likeness.nearly import near_duplicates
+from pytest_webdeliverable.likeness.same import Likeness, same_picture
+from pytest_webdeliverable.likeness.signature import Signature
+
+__all__ = ["Likeness", "Signature", "near_duplicates", "same_picture"]
