@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from studio import export, photograph, posters, print_work
+from studio import export, faults, photograph, posters, print_work
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -54,3 +54,4 @@ def accepted(folder: Path) -> None:
 if __name__ == "__main__":
     target = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
     accepted(target)
+    faults.rejected(target)

@@ -211,7 +211,7 @@ def forms_of_rope() -> Image.Image:
     def path(t: float) -> tuple[float, float]:
         a = 2 * math.pi * t
         r = 168 + 62 * math.cos(5 * a)
-        return cx + r * math.cos(2 * a) * 1.30, cy + r * math.sin(2 * a) * 1.60
+        return cx + r * math.sin(2 * a) * 1.34, cy - r * math.cos(2 * a) * 1.62
 
     def across(t: float, off: float) -> Point:
         x, y = path(t)
@@ -228,7 +228,7 @@ def forms_of_rope() -> Image.Image:
         for i in range(first - beyond, last + beyond + 1):
             art.disc(*path(i / steps), radius, blue)
         twist = 0.0092
-        for k in range(math.ceil((start - 0.012) / twist), math.floor((end + 0.012) / twist) + 1):
+        for k in range(math.ceil((start - 0.028) / twist), math.floor((end + 0.028) / twist) + 1):
             curve = [
                 across((k + 0.85 * math.sin(s / 20 * math.pi / 2)) * twist, radius * 1.02 * s / 20)
                 for s in range(-20, 21)
