@@ -1,1 +1,1 @@
-"""TODO."""
+"""The manifest: declared in ``model``, read by ``load``, specs resolved in ``specs``."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reports: records travel, ``build`` puts them in order, ``write`` writes them."""

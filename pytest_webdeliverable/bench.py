@@ -1,0 +1,178 @@
+"""The bench of a session: which images to measure, when, and the cases that rules judge.
+
+Knows manifests, measuring and rules, but not pytest. Images are measured ahead of their checks by a few
+threads, since decoding runs outside the interpreter's lock; what waits is bounded by the threads, not by
+the number of images.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+from pytest_webdeliverable.rules.base import Case, PortfolioCase
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    from pytest_webdeliverable.manifest.model import Manifest, Piece
+    from pytest_webdeliverable.measure.facts import Facet, FolderFacts, Measurements
+    from pytest_webdeliverable.measure.icc import ProfileFacts
+    from pytest_webdeliverable.rules.base import Rule
+
+AHEAD: Final = 3
+"""Images measured ahead per thread: enough that a thread never waits for the checks."""
+
+Image = tuple["Path", str]
+"""An image to measure: the folder of its manifest, and its path from there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One planned check: a rule on a piece, or on the portfolio where the piece is None."""
+
+    folder: Path
+    manifest: Manifest
+    piece: Piece | None
+    rule: Rule
+
+
+@dataclass(slots=True)
+class Bench:
+    """Measures images once each and makes cases of them."""
+
+    root: Path
+    rules: Mapping[str, Rule]
+    workers: int
+    ahead: bool = True
+    """False where other processes run part of the checks, so that looking ahead wastes work."""
+    _facets: dict[Image, set[Facet]] = field(default_factory=dict)
+    _order: list[Image] = field(default_factory=list)
+    _place: dict[Image, int] = field(default_factory=dict)
+    _next: int = 0
+    _waiting: dict[Image, Future[Measurements]] = field(default_factory=dict)
+    _done: dict[Image, Measurements] = field(default_factory=dict)
+    _profiles: dict[str, ProfileFacts | None] = field(default_factory=dict)
+    _pool: ThreadPoolExecutor | None = None
+
+    def plan(self, checks: Iterable[Check]) -> None:
+        """Note what the selected checks need, in their order."""
+        for check in checks:
+            needs = check.rule.needs
+            if check.piece is None:
+                for piece in check.manifest.pieces if needs or check.rule.needs_files else ():
+                    self._want(check.folder, piece.file, needs)
+                continue
+            self._want(check.folder, check.piece.file, needs)
+            if "likeness" in needs:
+                for other in self._related(check.manifest, check.piece):
+                    self._want(check.folder, other, needs)
+
+    def _want(self, folder: Path, file: str, needs: Iterable[Facet]) -> None:
+        image = (folder, file)
+        if image not in self._facets:
+            self._facets[image] = set()
+            self._place[image] = len(self._order)
+            self._order.append(image)
+        self._facets[image].update(needs)
+
+    @staticmethod
+    def _related(manifest: Manifest, piece: Piece) -> list[str]:
+        files = [other.file for other in manifest.pieces if other.id == piece.copy_of]
+        return [*files, piece.original] if piece.original else files
+
+    def measured(self, folder: Path, file: str) -> Measurements:
+        """Return the facts of one image, measuring it now if no thread has."""
+        image = (folder, file)
+        if image in self._done:
+            return self._done[image]
+        self._look_ahead(image)
+        waiting = self._waiting.pop(image, None)
+        facts = waiting.result() if waiting is not None else self._measure(image)
+        self._done[image] = facts
+        return facts
+
+    def _look_ahead(self, image: Image) -> None:
+        place = self._place.get(image)
+        if not self.ahead or place is None:
+            return
+        if self._pool is None:
+            # Imported here once, so that threads do not queue for the import.
+            from pytest_webdeliverable.measure import decode  # noqa: F401
+
+            self._pool = ThreadPoolExecutor(self.workers, "deliverable")
+        end = min(len(self._order), place + 1 + AHEAD * self.workers)
+        for index in range(max(self._next, place), end):
+            ahead = self._order[index]
+            if ahead not in self._done and ahead not in self._waiting:
+                self._waiting[ahead] = self._pool.submit(self._measure, ahead)
+        self._next = max(self._next, end)
+
+    def _measure(self, image: Image) -> Measurements:
+        from pytest_webdeliverable.measure.image import measure
+
+        folder, file = image
+        facets = frozenset(self._facets.get(image, ()))
+        try:
+            return measure(self.root, folder, file, facets)
+        except Exception as error:  # one odd file must not take the others down
+            text = (
+                f"the picture cannot be measured ({type(error).__name__}); please report this file"
+            )
+            return {"problem": {"kind": "unreadable", "text": text}}
+
+    def case(self, folder: Path, manifest: Manifest, piece: Piece, rule: Rule) -> Case:
+        """Return what a rule may know of a piece."""
+        measured = self.measured(folder, piece.file)
+        source = original = None
+        if "likeness" in rule.needs:
+            for other in manifest.pieces:
+                if other.id == piece.copy_of:
+                    source = self.measured(folder, other.file)
+            if piece.original:
+                original = self.measured(folder, piece.original)
+        profile = self._profile(piece.spec.profile) if rule.name == "color-profile" else None
+        return Case(
+            piece=piece, measured=measured, source=source, original=original, profile=profile
+        )
+
+    def portfolio_case(self, folder: Path, manifest: Manifest, rule: Rule) -> PortfolioCase:
+        """Return what a rule may know of the portfolio."""
+        needed = bool(rule.needs or rule.needs_files)
+        measured = (
+            [self.measured(folder, piece.file) for piece in manifest.pieces] if needed else []
+        )
+        return PortfolioCase(
+            manifest=manifest, folder=self._folder(folder, manifest), measured=measured
+        )
+
+    def _folder(self, folder: Path, manifest: Manifest) -> FolderFacts:
+        from pytest_webdeliverable.measure.door import RefusedError, list_folder
+
+        images = manifest.portfolio.images
+        if images is None:
+            return {"files": None, "problem": None}
+        try:
+            return {"files": list_folder(self.root, images, base=folder), "problem": None}
+        except RefusedError as refusal:
+            return {"files": None, "problem": refusal.sentence}
+
+    def _profile(self, path: str | None) -> ProfileFacts | None:
+        """Facts of a profile that a spec names by its path below the root; None for the words."""
+        from pytest_webdeliverable.manifest.specs import PROFILE_WORDS
+
+        if path is None or path in PROFILE_WORDS:
+            return None
+        if path not in self._profiles:
+            from pytest_webdeliverable.measure.reference_profile import reference_profile
+
+            self._profiles[path] = reference_profile(self.root, path)
+        return self._profiles[path]
+
+    def close(self) -> None:
+        """Drop what nobody waits for any more and end the threads."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+            self._pool = None

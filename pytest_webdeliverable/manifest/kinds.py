@@ -1,0 +1,397 @@
+"""Kinds of manifest values: each reads one value, says what it expects, and gives its JSON Schema.
+
+A key is declared once, in ``model.py``, as a field with a kind. Reading, error messages, the schema for
+editors and the reference page all come from that declaration.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+import re
+from dataclasses import MISSING, Field, dataclass, field, fields
+from typing import TYPE_CHECKING, Any, Final, Protocol
+
+from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.file_names import template_problem
+from pytest_webdeliverable.manifest.problems import nearest
+from pytest_webdeliverable.manifest.quantities import (
+    LENGTH_PATTERN,
+    SIZE_PATTERN,
+    WEIGHT_PATTERN,
+    parse_length,
+    parse_trim,
+    parse_weight,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from pytest_webdeliverable.manifest.lines import Path
+
+Schema = dict[str, Any]
+
+WRONG: Final = object()
+"""Stands for a value that was reported as wrong; its key keeps the default."""
+
+
+class Kind(Protocol):
+    """Reads one value."""
+
+    @property
+    def expects(self) -> str:
+        """What a good value is, in words."""
+        ...
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        """Return the value as the program uses it, or report what is wrong and return ``WRONG``."""
+        ...
+
+    def schema(self) -> Schema:
+        """Return the JSON Schema of the value."""
+        ...
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, str):
+        return f'"{display_name(value[:60])}"'
+    try:
+        return display_name(str(value)[:60])
+    except ValueError:  # an integer of more digits than Python prints
+        return "a very large number"
+
+
+def refuse(
+    kind: Kind, value: object, path: Path, report: Callable[[Path, str], None], hint: str = ""
+) -> Any:
+    """Report that a value is not what its kind expects."""
+    report(path, f"expected {kind.expects}, not {_shown(value)}{hint}")
+    return WRONG
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A string, optionally of a pattern."""
+
+    expects: str = "text in quotes"
+    pattern: str = ""
+    empty: bool = False
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if not isinstance(value, str) or not (value.strip() or self.empty):
+            return refuse(self, value, path, report)
+        if self.pattern and not re.fullmatch(self.pattern, value):
+            return refuse(self, value, path, report)
+        return value
+
+    def schema(self) -> Schema:
+        schema: Schema = {"type": "string"}
+        if self.pattern:
+            schema["pattern"] = f"^{self.pattern}$"
+        elif not self.empty:
+            schema["minLength"] = 1
+        return schema
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """A template of a file name."""
+
+    expects: str = 'a template such as "{family}-{given}-{piece}"'
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if not isinstance(value, str):
+            return refuse(self, value, path, report)
+        problem = template_problem(value)
+        return refuse(self, value, path, report, f": {problem}") if problem else value
+
+    def schema(self) -> Schema:
+        return {"type": "string", "pattern": r"\{[a-z][a-z0-9_-]*\}"}
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """True or false."""
+
+    expects: str = "true or false"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        return value if isinstance(value, bool) else refuse(self, value, path, report)
+
+    def schema(self) -> Schema:
+        return {"type": "boolean"}
+
+
+@dataclass(frozen=True, slots=True)
+class Never:
+    """The word false, where a table says more."""
+
+    expects: str = "false"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        return False if value is False else refuse(self, value, path, report)
+
+    def schema(self) -> Schema:
+        return {"const": False}
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A finite number between two bounds, whole or not."""
+
+    least: float
+    most: float
+    whole: bool = True
+    unit: str = ""
+
+    @property
+    def expects(self) -> str:
+        unit = f" {self.unit}" if self.unit else ""
+        return (
+            f"a {'whole ' if self.whole else ''}number from {self.least:g} to {self.most:g}{unit}"
+        )
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        kinds = (int,) if self.whole else (int, float)
+        if isinstance(value, bool) or not isinstance(value, kinds):
+            return refuse(self, value, path, report)
+        if not (math.isfinite(value) if isinstance(value, float) else True):
+            return refuse(self, value, path, report)
+        return value if self.least <= value <= self.most else refuse(self, value, path, report)
+
+    def schema(self) -> Schema:
+        return {
+            "type": "integer" if self.whole else "number",
+            "minimum": self.least,
+            "maximum": self.most,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One of a few words or numbers."""
+
+    options: tuple[str | int, ...]
+
+    @property
+    def expects(self) -> str:
+        words = [f'"{word}"' if isinstance(word, str) else str(word) for word in self.options]
+        return f"one of {', '.join(words)}"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if isinstance(value, (str, int)) and not isinstance(value, bool) and value in self.options:
+            return value
+        hint = ""
+        if isinstance(value, str):
+            hint = nearest(value, [word for word in self.options if isinstance(word, str)])
+            hint = hint if "did you mean" in hint else ""
+        return refuse(self, value, path, report, hint)
+
+    def schema(self) -> Schema:
+        return {"enum": list(self.options)}
+
+
+@dataclass(frozen=True, slots=True)
+class ListOf:
+    """A list of one kind, read as a tuple; ``single`` lets one value stand without brackets."""
+
+    kind: Kind
+    least: int = 1
+    most: int = 100_000
+    single: bool = False
+
+    @property
+    def expects(self) -> str:
+        count = f"{self.least} " if self.least == self.most else ""
+        either = f"{self.kind.expects}, or " if self.single else ""
+        return f"{either}a list of {count}values, each {self.kind.expects}"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if self.single and not isinstance(value, list):
+            one = self.kind.read(value, path, report)
+            return one if one is WRONG else (one,)
+        if not isinstance(value, list) or not self.least <= len(value) <= self.most:
+            return refuse(self, value, path, report)
+        read = [self.kind.read(item, (*path, index), report) for index, item in enumerate(value)]
+        return WRONG if any(item is WRONG for item in read) else tuple(read)
+
+    def schema(self) -> Schema:
+        schema: Schema = {"type": "array", "items": self.kind.schema(), "minItems": self.least}
+        if self.least == self.most:
+            schema["maxItems"] = self.most
+        return {"anyOf": [self.kind.schema(), schema]} if self.single else schema
+
+
+@dataclass(frozen=True, slots=True)
+class _Parsed:
+    """A string that a function turns into a quantity, or None."""
+
+    expects: str
+    parse: Callable[[str], object | None]
+    pattern: str
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        parsed = self.parse(value) if isinstance(value, str) else None
+        return refuse(self, value, path, report) if parsed is None else parsed
+
+    def schema(self) -> Schema:
+        return {"type": "string", "pattern": self.pattern}
+
+
+WEIGHT: Final = _Parsed('a weight such as "900 kB" or "1.5 MB"', parse_weight, WEIGHT_PATTERN)
+TRIM: Final = _Parsed(
+    'a finished size such as "11 x 17 in", "297 x 420 mm" or "A3 landscape"',
+    parse_trim,
+    SIZE_PATTERN,
+)
+LENGTH: Final = _Parsed('a length such as "3 mm" or "0.125 in"', parse_length, LENGTH_PATTERN)
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """A TOML date."""
+
+    expects: str = "a date without quotes, such as 2027-03-31"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if isinstance(value, datetime.datetime):
+            return value.date()
+        return value if isinstance(value, datetime.date) else refuse(self, value, path, report)
+
+    def schema(self) -> Schema:
+        # Editors hand a TOML date to the validator as text.
+        return {"type": "string", "format": "date"}
+
+
+@dataclass(frozen=True, slots=True)
+class Either:
+    """One of two kinds, chosen by whether the value is a table."""
+
+    plain: Kind
+    table: Table
+
+    @property
+    def expects(self) -> str:
+        return f"{self.plain.expects}, or {self.table.expects}"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if isinstance(value, dict):
+            return self.table.read(value, path, report)
+        read: list[tuple[Path, str]] = []
+        one = self.plain.read(value, path, lambda at, text: read.append((at, text)))
+        return refuse(self, value, path, report) if one is WRONG else one
+
+    def schema(self) -> Schema:
+        return {"anyOf": [self.plain.schema(), self.table.schema()]}
+
+
+@dataclass(frozen=True, slots=True)
+class MapOf:
+    """A table from names (of rules) to values of one kind; the names are checked later."""
+
+    kind: Kind
+    names: str = "rule"
+
+    @property
+    def expects(self) -> str:
+        return f"a table from {self.names} to {self.kind.expects}"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if not isinstance(value, dict):
+            return refuse(self, value, path, report)
+        read = {name: self.kind.read(item, (*path, name), report) for name, item in value.items()}
+        return WRONG if any(item is WRONG for item in read.values()) else read
+
+    def schema(self) -> Schema:
+        return {"type": "object", "x-names": self.names, "additionalProperties": self.kind.schema()}
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with declared keys, read into a dataclass."""
+
+    model: type[Any]
+    noun: str = "a table"
+
+    @property
+    def expects(self) -> str:
+        keys = ", ".join(key_name(item) for item in fields(self.model) if "kind" in item.metadata)
+        return f"{self.noun} with {keys}"
+
+    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
+        if not isinstance(value, dict):
+            return refuse(self, value, path, report)
+        return read_table(self.model, value, path, report)
+
+    def schema(self) -> Schema:
+        return table_schema(self.model)
+
+
+def key(kind: Kind, doc: str, *, rules: tuple[str, ...] = (), default: Any = None) -> Any:
+    """Declare a manifest key as a dataclass field; ``default=...`` (Ellipsis) makes it required."""
+    metadata = {"kind": kind, "doc": doc, "rules": rules}
+    if default is ...:
+        return field(metadata=metadata)
+    if isinstance(default, (dict, list)):
+        return field(default_factory=default.copy, metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def key_name(item: Field[Any]) -> str:
+    """Name of a field in the manifest: ``color_mode`` is ``color-mode``, ``from_`` is ``from``."""
+    return item.name.rstrip("_").replace("_", "-")
+
+
+def is_required(item: Field[Any]) -> bool:
+    """Whether the key must be written."""
+    return item.default is MISSING and item.default_factory is MISSING
+
+
+def read_table(
+    model: type[Any],
+    table: Mapping[str, object],
+    path: Path,
+    report: Callable[[Path, str], None],
+) -> Any:
+    """Read a TOML table into its dataclass; ``WRONG`` where anything in it was reported."""
+    known = {key_name(item): item for item in fields(model) if "kind" in item.metadata}
+    values: dict[str, Any] = {}
+    good = True
+    for name, value in table.items():
+        if name not in known:
+            report((*path, name), f"unknown key{nearest(name, known)}")
+            good = False
+            continue
+        read = known[name].metadata["kind"].read(value, (*path, name), report)
+        if read is WRONG:
+            good = False
+        else:
+            values[known[name].name] = read
+    for name, item in known.items():
+        if is_required(item) and name not in table:
+            report(path, f'the key "{name}" is missing: {item.metadata["doc"]}')
+            good = False
+    return model(**values) if good else WRONG
+
+
+def table_schema(model: type[Any]) -> Schema:
+    """Return the JSON Schema of a declared table."""
+    properties: Schema = {}
+    required: list[str] = []
+    for item in fields(model):
+        if "kind" not in item.metadata:
+            continue
+        properties[key_name(item)] = {
+            "description": item.metadata["doc"],
+            **item.metadata["kind"].schema(),
+        }
+        if is_required(item):
+            required.append(key_name(item))
+    schema: Schema = {"type": "object", "additionalProperties": False, "properties": properties}
+    return {**schema, "required": required} if required else schema

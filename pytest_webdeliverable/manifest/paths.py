@@ -1,0 +1,45 @@
+"""Paths in a manifest: relative to its folder, inside the root, the same on every system."""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from typing import Final
+
+_DRIVE: Final = re.compile(r"[A-Za-z]:")
+
+
+def path_problem(text: str, folder: str) -> str:
+    """Say what is wrong with a path written in a manifest whose folder is ``folder`` below the root.
+
+    ``folder`` is a posix path relative to the root, ``""`` for the root itself. Returns ``""`` for a
+    good path. Links, odd characters and length are looked at when the file is opened, so that one bad
+    file fails one piece.
+    """
+    if not text.strip():
+        return "the path is empty"
+    if "\\" in text:
+        return "write / between folders, not \\, so that the path works on every system"
+    if text.startswith(("/", "~")) or _DRIVE.match(text):
+        return "the path must be relative to this file"
+    if leaves_root(text, folder):
+        return "the path leaves the folder that pytest runs in (its root directory)"
+    return ""
+
+
+def leaves_root(text: str, folder: str) -> bool:
+    """Whether ``..`` climbs out of the root at any point on the way."""
+    depth = len([part for part in folder.split("/") if part])
+    for part in text.split("/"):
+        if part == "..":
+            depth -= 1
+        elif part not in {"", "."}:
+            depth += 1
+        if depth < 0:
+            return True
+    return False
+
+
+def below_root(text: str, folder: str) -> str:
+    """Path relative to the root, of a path that has no problem."""
+    return posixpath.normpath(posixpath.join(folder, text))

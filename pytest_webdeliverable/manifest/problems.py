@@ -1,0 +1,59 @@
+"""Problems of a manifest, collected so that one run shows them all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Final
+
+from pytest_webdeliverable.display import display_name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+MOST_SHOWN: Final = 20
+"""Problems printed at most; after so many, the first ones are the ones to mend."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class Problem:
+    """One thing wrong in one place; ``place`` names the piece or table, ``key`` the key."""
+
+    file: str
+    line: int
+    place: str
+    key: str
+    text: str
+
+    def __str__(self) -> str:
+        parts = [f"{display_name(self.file)}:{self.line}"]
+        if self.place:
+            parts.append(display_name(self.place))
+        if self.key:
+            parts.append(f'key "{display_name(self.key)}"')
+        return ": ".join([*parts, self.text])
+
+
+class ManifestError(Exception):
+    """A manifest that cannot be used, with every problem found in it."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = sorted(set(problems))
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        lines = [str(problem) for problem in self.problems[:MOST_SHOWN]]
+        if len(self.problems) > MOST_SHOWN:
+            lines.append(f"... and {len(self.problems) - MOST_SHOWN} more")
+        return "\n".join(lines)
+
+
+def nearest(name: str, names: Iterable[str]) -> str:
+    """Return ``; did you mean "x"?`` for the nearest valid name, or the valid names, or nothing."""
+    known = sorted(names)
+    close = get_close_matches(name[:100], known, n=1, cutoff=0.6)
+    if close:
+        return f'; did you mean "{close[0]}"?'
+    if 0 < len(known) <= 12:
+        return f"; valid here: {', '.join(known)}"
+    return ""

@@ -1,0 +1,148 @@
+"""Resolve specs: built-in ones, those of plugins, shared files and the manifest itself, layer by layer.
+
+A table of the same name changes the layer below; ``from`` derives from another spec. Tables inside a
+spec are merged key by key, everything else is replaced.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from pytest_webdeliverable.manifest.kinds import WRONG, read_table
+from pytest_webdeliverable.manifest.model import Spec
+from pytest_webdeliverable.manifest.paths import below_root, path_problem
+from pytest_webdeliverable.manifest.problems import nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Mapping
+
+    from pytest_webdeliverable.manifest.lines import Path
+    from pytest_webdeliverable.manifest.source import Document
+
+PROFILE_WORDS = frozenset({"srgb", "embedded", "none"})
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One raw [spec.NAME] table and the one it changes."""
+
+    raw: Mapping[str, Any]
+    below: Layer | None
+    report: Callable[[Path, str], None]
+
+
+class Specs:
+    """All specs a manifest can name."""
+
+    def __init__(self, built_in: Mapping[str, Mapping[str, Any]], rules: Collection[str]) -> None:
+        self._layers: dict[str, Layer] = {}
+        self._done: dict[str, Spec] = {}
+        self._rules = rules
+        for name, raw in built_in.items():
+            self._layers[name] = Layer(raw, self._layers.get(name), _ignore)
+
+    @property
+    def names(self) -> list[str]:
+        """Every name a piece may use."""
+        return sorted(self._layers)
+
+    def add(self, document: Document) -> None:
+        """Lay the [spec.NAME] tables of a file over what is there."""
+        tables = document.data.get("spec", {})
+        if not isinstance(tables, dict):
+            document.report(("spec",), "write specs as tables: [spec.NAME]")
+            return
+        added: dict[str, Layer] = {}
+        for name, raw in tables.items():
+            path: Path = ("spec", name)
+            if not isinstance(raw, dict):
+                document.report(path, "write a spec as a table: [spec.NAME]")
+                continue
+            good = read_table(Spec, raw, path, document.report) is not WRONG
+            good = self._check_rules(raw, path, document.report) and good
+            placed = self._place_profile(raw, path, document) if good else None
+            if placed is not None:
+                added[name] = Layer(placed, self._layers.get(name), document.report)
+        self._layers.update(added)
+
+    def get(self, name: str) -> Spec | None:
+        """Return a resolved spec, or None where the name is unknown or its origin is broken."""
+        if name not in self._layers:
+            return None
+        if name not in self._done:
+            merged = self._merge(name, self._layers[name], ())
+            spec = None if merged is None else read_table(Spec, merged, (), _ignore)
+            if spec is None or spec is WRONG:
+                return None
+            self._done[name] = replace(spec, name=name)
+        return self._done[name]
+
+    def check(self) -> None:
+        """Report a ``from`` that names nothing or runs in a circle, even in a spec nobody uses."""
+        for name in self._layers:
+            self.get(name)
+
+    def _merge(self, name: str, layer: Layer, seen: tuple[str, ...]) -> dict[str, Any] | None:
+        origin = layer.raw.get("from", name)
+        base: dict[str, Any] | None = {}
+        if origin == name:
+            if layer.below is not None:
+                base = self._merge(name, layer.below, seen)
+        elif origin in (*seen, name):
+            layer.report(("spec", name, "from"), "specs derive from each other in a circle")
+            return None
+        elif origin not in self._layers:
+            hint = nearest(origin, self._layers)
+            layer.report(("spec", name, "from"), f'there is no spec "{origin}"{hint}')
+            return None
+        else:
+            base = self._merge(origin, self._layers[origin], (*seen, name))
+        return None if base is None else _laid_over(base, layer.raw)
+
+    def _check_rules(
+        self, raw: Mapping[str, Any], path: Path, report: Callable[[Path, str], None]
+    ) -> bool:
+        good = True
+        for key in ("levels", "points"):
+            for rule in raw.get(key, {}) if isinstance(raw.get(key), dict) else ():
+                if rule not in self._rules:
+                    hint = nearest(rule, self._rules)
+                    report((*path, key, rule), f'there is no rule "{rule}"{hint}')
+                    good = False
+        return good
+
+    @staticmethod
+    def _place_profile(
+        raw: dict[str, Any], path: Path, document: Document
+    ) -> dict[str, Any] | None:
+        """Turn a profile path, which is relative to its own file, into one relative to the root."""
+        profile = raw.get("profile")
+        if profile is None or profile in PROFILE_WORDS:
+            return raw
+        if not profile.lower().endswith((".icc", ".icm")):
+            hint = nearest(profile, PROFILE_WORDS)
+            document.report(
+                (*path, "profile"),
+                f'expected "srgb", "embedded", "none" or a path to an .icc file{hint}',
+            )
+            return None
+        if problem := path_problem(profile, document.folder):
+            document.report((*path, "profile"), problem)
+            return None
+        return {**raw, "profile": below_root(profile, document.folder)}
+
+
+def _laid_over(base: Mapping[str, Any], top: Mapping[str, Any]) -> dict[str, Any]:
+    merged = dict(base)
+    for key, value in top.items():
+        below = merged.get(key)
+        if isinstance(value, dict) and isinstance(below, dict):
+            merged[key] = _laid_over(below, value)
+        else:
+            merged[key] = value
+    return merged
+
+
+def _ignore(path: Path, text: str) -> None:
+    """Swallow a report: every layer was checked with its own file and line when it was added."""

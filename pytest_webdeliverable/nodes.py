@@ -1,0 +1,237 @@
+"""The test nodes: a manifest, its pieces, their checks. Each delegates; nothing is decided here."""
+
+from __future__ import annotations
+
+import datetime
+import warnings
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from _pytest._code.code import (
+    ReprEntryNative,
+    ReprExceptionInfo,
+    ReprFileLocation,
+    ReprTraceback,
+    TerminalRepr,
+)
+
+from pytest_webdeliverable.advice import DeliverableAdvice
+from pytest_webdeliverable.bench import Bench, Check
+from pytest_webdeliverable.judge import Outcome, judge_piece, judge_portfolio, level_of
+from pytest_webdeliverable.manifest.load import PORTFOLIO_ID, Known, load_manifest
+from pytest_webdeliverable.manifest.problems import ManifestError
+from pytest_webdeliverable.options import BENCH, FAMILIES, report_folder, workers
+from pytest_webdeliverable.report.records import check_record, piece_record
+from pytest_webdeliverable.rules import registry
+from pytest_webdeliverable.rules.base import PieceRule, PortfolioRule, Rule
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Iterable, Iterator
+
+    from pytest_webdeliverable.manifest.model import Manifest, Piece, Spec
+
+_MARKS = {family: getattr(pytest.mark, f"deliverable_{family}") for family in FAMILIES}
+
+
+class CheckFailed(Exception):  # noqa: N818 - named for what the terminal shows of it
+    """A check whose picture does not keep to the spec."""
+
+    def __init__(self, outcome: Outcome) -> None:
+        super().__init__(outcome.message)
+        self.outcome = outcome
+
+
+def bench_of(config: pytest.Config) -> Bench:
+    """Return the session's bench, made when the first manifest is met."""
+    bench = config.stash.get(BENCH, None)
+    if bench is None:
+        extra = [rule for rules in config.hook.pytest_webdeliverable_rules() for rule in rules]
+        bench = Bench(
+            root=config.rootpath,
+            rules=registry(extra),
+            workers=workers(config),
+            ahead=not hasattr(config, "workerinput"),
+        )
+        config.stash[BENCH] = bench
+    return bench
+
+
+def known_names(config: pytest.Config) -> Known:
+    """Return the rules and specs that manifests may name, those of other plugins among them."""
+    from pytest_webdeliverable.manifest.builtin import BUILT_IN
+
+    specs: dict[str, Any] = dict(BUILT_IN)
+    for more in reversed(config.hook.pytest_webdeliverable_specs()):
+        specs.update(more)
+    return Known(rules=bench_of(config).rules, specs=specs)
+
+
+class ManifestFile(pytest.File):
+    """A manifest: collects its pieces and the portfolio."""
+
+    manifest: Manifest
+
+    def collect(self) -> Iterator[CheckGroup]:
+        """Yield the pieces in their order, then the portfolio; opens no image."""
+        self.add_marker("webdeliverable")
+        config = self.config
+        root = config.rootpath
+        folder = self.path.parent
+        bench = bench_of(config)
+        if not folder.is_relative_to(root):
+            bench.root = root = folder
+        try:
+            self.manifest = load_manifest(self.path, root, known_names(config))
+        except ManifestError as error:
+            raise self.CollectError(str(error)) from None
+        for place, piece in enumerate(self.manifest.pieces):
+            yield CheckGroup.from_parent(self, name=piece.id, piece=piece, place=place)
+        yield CheckGroup.from_parent(
+            self, name=PORTFOLIO_ID, piece=None, place=len(self.manifest.pieces)
+        )
+
+    @property
+    def shown(self) -> str:
+        """Path of the manifest from the root directory."""
+        return self.nodeid.partition("::")[0]
+
+
+class CheckGroup(pytest.Collector):
+    """A piece, or the portfolio itself: collects the rules that its spec switches on."""
+
+    parent: ManifestFile
+
+    def __init__(self, *, piece: Piece | None, place: int, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.piece = piece
+        self.place = place
+
+    @property
+    def manifest(self) -> Manifest:
+        """The manifest that lists the piece."""
+        return self.parent.manifest
+
+    @property
+    def spec(self) -> Spec:
+        """Spec of the piece; for the portfolio, the one that its pieces have by default."""
+        return self.piece.spec if self.piece else self.manifest.portfolio_spec
+
+    @property
+    def line(self) -> int:
+        """Line of the piece in the manifest, from 1."""
+        return self.piece.line if self.piece else self.manifest.line
+
+    def collect(self) -> Iterator[CheckItem]:
+        """Yield one item for each rule that is on."""
+        for rule in bench_of(self.config).rules.values():
+            if self._is_on(rule) and level_of(rule, self.spec) != "off":
+                yield CheckItem.from_parent(self, name=rule.name, rule=rule)
+
+    def _is_on(self, rule: Rule) -> bool:
+        if self.piece is not None:
+            return isinstance(rule, PieceRule) and rule.applies(self.piece)
+        return isinstance(rule, PortfolioRule) and rule.applies(self.manifest.portfolio)
+
+
+class CheckItem(pytest.Item):
+    """One rule on one piece."""
+
+    parent: CheckGroup
+
+    def __init__(self, *, rule: Rule, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.rule = rule
+        self.payload: dict[str, Any] | None = None
+        mark = _MARKS[rule.family]
+        self.own_markers.append(mark.mark)
+        self.keywords[mark.name] = mark
+
+    def check(self) -> Check:
+        """Return what is to be judged."""
+        group = self.parent
+        return Check(group.path.parent, group.manifest, group.piece, self.rule)
+
+    def runtest(self) -> None:
+        """Judge the rule, and let pytest know the outcome in its own ways."""
+        outcome = self._judge()
+        self.payload = self._payload(outcome)
+        if outcome.result == "failed":
+            raise CheckFailed(outcome)
+        if outcome.result == "skipped":
+            raise pytest.skip.Exception(outcome.message, _use_item_location=True)
+        if outcome.result == "waived":
+            pytest.xfail(outcome.reason)
+            # Only reached with --runxfail, which asks to see waived failures.
+            raise CheckFailed(outcome)
+        if outcome.result == "advised":
+            self._advise(outcome)
+
+    def _judge(self) -> Outcome:
+        group = self.parent
+        bench = bench_of(self.config)
+        folder = group.path.parent
+        today = datetime.date.today()  # noqa: DTZ011 - a waiver ends on the user's own calendar
+        if isinstance(self.rule, PieceRule):
+            assert group.piece is not None, "piece rules are collected on pieces"
+            case = bench.case(folder, group.manifest, group.piece, self.rule)
+            return judge_piece(self.rule, case, today)
+        assert isinstance(self.rule, PortfolioRule), "rules are of one of the two kinds"
+        whole = bench.portfolio_case(folder, group.manifest, self.rule)
+        return judge_portfolio(self.rule, whole, group.spec, today)
+
+    def _advise(self, outcome: Outcome) -> None:
+        text = f"{self.parent.name}: {outcome.rule}: {outcome.message}. {outcome.advice}"
+        try:
+            warnings.warn_explicit(
+                DeliverableAdvice(text.strip()), None, str(self.path), self.parent.line
+            )
+        except DeliverableAdvice:
+            assert self.payload is not None, "runtest() made it"
+            self.payload["check"]["outcome"] = "failed"
+            raise CheckFailed(outcome) from None
+
+    def _payload(self, outcome: Outcome) -> dict[str, Any]:
+        group = self.parent
+        payload: dict[str, Any] = {
+            "manifest": group.parent.shown,
+            "title": group.manifest.portfolio.title,
+            "place": [group.place, self._rule_place()],
+            "check": check_record(outcome),
+        }
+        if report_folder(self.config) is not None:
+            payload["piece"] = piece_record(
+                group.piece,
+                None
+                if group.piece is None
+                else bench_of(self.config).measured(group.path.parent, group.piece.file),
+            )
+        return payload
+
+    def _rule_place(self) -> int:
+        return list(bench_of(self.config).rules).index(self.rule.name)
+
+    def reportinfo(self) -> tuple[os.PathLike[str] | str, int, str]:
+        """Point to the piece in the manifest."""
+        return self.path, self.parent.line - 1, f"{self.parent.name}: {self.rule.name}"
+
+    def repr_failure(
+        self, excinfo: pytest.ExceptionInfo[BaseException], style: Any = None
+    ) -> str | TerminalRepr:
+        """Write a failure as a short text: measured and asked, what to do, where."""
+        error = excinfo.value
+        if not isinstance(error, CheckFailed):
+            return super().repr_failure(excinfo, style)
+        outcome = error.outcome
+        where = f"{self.parent.parent.shown}:{self.parent.line}"
+        lines = [outcome.message, outcome.advice, f"({where}, rule {outcome.rule})"]
+        text = "".join(f"{line}\n" for line in lines if line)
+        return ReprExceptionInfo(
+            reprcrash=ReprFileLocation(str(self.path), self.parent.line, outcome.message),
+            reprtraceback=ReprTraceback([ReprEntryNative([text])], None, style="native"),
+        )
+
+
+def checks_of(items: Iterable[pytest.Item]) -> Iterator[Check]:
+    """Yield the checks among a session's items."""
+    return (item.check() for item in items if isinstance(item, CheckItem))

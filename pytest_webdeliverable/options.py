@@ -1,0 +1,97 @@
+"""Options, their ini twins, and what they mean; light, because every pytest run loads it."""
+
+from __future__ import annotations
+
+from fnmatch import fnmatch
+from typing import TYPE_CHECKING, Final
+
+import pytest
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+BENCH: Final = pytest.StashKey["Bench"]()
+"""Where the measuring of a session lives; there only once a manifest was met."""
+
+FAMILIES: Final = {
+    "file": "the file itself",
+    "size": "pixels and density",
+    "color": "color model, depth, profile, transparency",
+    "jpeg": "how a JPEG is made",
+    "edges": "slivers, frames and bands along the edges",
+    "history": "what happened to the picture before",
+    "metadata": "what is written inside the file",
+    "text": "descriptions",
+    "motion": "animation and flashing",
+    "portfolio": "the portfolio as a whole",
+}
+"""Families of rules, each a mark ``deliverable_<family>``."""
+
+
+def add_options(parser: pytest.Parser) -> None:
+    """Declare options and ini values."""
+    group = parser.getgroup("webdeliverable", "web copies against their spec")
+    group.addoption(
+        "--deliverable-report",
+        metavar="DIR",
+        default=None,
+        help="write the report to this folder: report.json",
+    )
+    group.addoption(
+        "--deliverable-rules",
+        action="store_true",
+        default=False,
+        help="list every rule with its family, level and one line of why, and exit",
+    )
+    group.addoption(
+        "--deliverable-workers",
+        metavar="N",
+        type=int,
+        default=None,
+        help="threads that measure ahead (default: the processors this process may use)",
+    )
+    parser.addini(
+        "deliverable_manifest",
+        "names of manifests, as glob patterns",
+        type="args",
+        default=["deliverables.toml"],
+    )
+    parser.addini("deliverable_report", "folder for the report", default="")
+    parser.addini("deliverable_workers", "threads that measure ahead", default="")
+
+
+def register_marks(config: pytest.Config) -> None:
+    """Register one mark for all items and one for each family."""
+    config.addinivalue_line("markers", "webdeliverable: a rule on a piece of a portfolio")
+    for family, what in FAMILIES.items():
+        config.addinivalue_line("markers", f"deliverable_{family}: rules on {what}")
+
+
+def report_folder(config: pytest.Config) -> Path | None:
+    """Folder for the report, from the option or the ini file; None where none is asked for."""
+    folder = config.getoption("deliverable_report") or config.getini("deliverable_report")
+    return config.invocation_params.dir / folder if folder else None
+
+
+def is_manifest(path: Path, parent: pytest.Collector) -> bool:
+    """Whether a file is a manifest: by its name, or because the command line names it."""
+    if path.suffix == ".toml" and parent.session.isinitpath(path):
+        return True
+    return any(
+        fnmatch(path.name, pattern) for pattern in parent.config.getini("deliverable_manifest")
+    )
+
+
+def workers(config: pytest.Config) -> int:
+    """Threads that measure ahead."""
+    asked = config.getoption("deliverable_workers") or config.getini("deliverable_workers")
+    if asked:
+        try:
+            return max(1, int(asked))
+        except ValueError:
+            raise pytest.UsageError(
+                f"deliverable_workers must be a number, not {asked!r}"
+            ) from None
+    import os
+
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

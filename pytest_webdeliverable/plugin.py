@@ -1,0 +1,94 @@
+"""What pytest loads: its hooks, each a line or two that calls something named.
+
+Nothing heavy is imported here; the rest loads when a manifest is met.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Generator
+    from pathlib import Path
+
+    from pytest_webdeliverable.nodes import ManifestFile
+
+
+def pytest_addhooks(pluginmanager: pytest.PytestPluginManager) -> None:
+    """Add the plugin's own hooks."""
+    from pytest_webdeliverable import hookspecs
+
+    pluginmanager.add_hookspecs(hookspecs)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the plugin's options and their ini twins."""
+    from pytest_webdeliverable.options import add_options
+
+    add_options(parser)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Register the marks, and the report where one is asked for."""
+    from pytest_webdeliverable.options import register_marks, report_folder
+
+    register_marks(config)
+    if report_folder(config) is not None and not hasattr(config, "workerinput"):
+        from pytest_webdeliverable.report.collector import ReportCollector
+
+        config.pluginmanager.register(ReportCollector(config), "webdeliverable-report")
+
+
+def pytest_cmdline_main(config: pytest.Config) -> int | None:
+    """Answer the options that print something and exit."""
+    if config.getoption("deliverable_rules"):
+        from pytest_webdeliverable.listing import print_rules
+
+        print_rules(config)
+        return 0
+    return None
+
+
+def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> ManifestFile | None:
+    """Collect manifests by name, or any TOML file named on the command line."""
+    from pytest_webdeliverable.options import is_manifest
+
+    if not is_manifest(file_path, parent):
+        return None
+    from pytest_webdeliverable.nodes import ManifestFile
+
+    return ManifestFile.from_parent(parent, path=file_path)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Tell the bench which items will run, so that nothing is measured for the others."""
+    from pytest_webdeliverable.options import BENCH
+
+    bench = session.config.stash.get(BENCH, None)
+    if bench is not None:
+        from pytest_webdeliverable.nodes import checks_of
+
+        bench.plan(checks_of(session.items))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item,
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Send the outcome of a check along with pytest's report, also through xdist."""
+    report = yield
+    if report.when == "call" and (payload := getattr(item, "payload", None)) is not None:
+        report.deliverable = payload  # type: ignore[attr-defined]
+    return report
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Stop measuring ahead."""
+    from pytest_webdeliverable.options import BENCH
+
+    bench: Any = session.config.stash.get(BENCH, None)
+    if bench is not None:
+        bench.close()

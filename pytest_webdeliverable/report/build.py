@@ -1,0 +1,60 @@
+"""Build the report from the outcomes of checks: pure, and the same for the same outcomes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from pytest_webdeliverable._version import __version__
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+SCHEMA_VERSION: Final = 1
+OUTCOMES: Final = ("passed", "failed", "advised", "waived", "skipped")
+EARNS: Final = frozenset({"passed", "advised", "waived"})
+"""Outcomes that earn their points."""
+
+
+def build_report(payloads: Iterable[dict[str, Any]]) -> dict[str, Any]:
+    """Return the report of a run, manifests by path, pieces and checks in the manifest's order."""
+    manifests: dict[str, dict[str, Any]] = {}
+    for payload in sorted(payloads, key=lambda one: (one["manifest"], one["place"])):
+        manifest = manifests.setdefault(
+            payload["manifest"],
+            {"manifest": payload["manifest"], "title": payload["title"], "pieces": {}},
+        )
+        pieces = manifest["pieces"]
+        piece = pieces.setdefault(payload["place"][0], {**payload["piece"], "checks": []})
+        piece["checks"].append(payload["check"])
+    listed = [
+        {**manifest, "pieces": list(manifest["pieces"].values())} for manifest in manifests.values()
+    ]
+    return {
+        "schema": SCHEMA_VERSION,
+        "tool": {"name": "pytest-webdeliverable", "version": __version__},
+        "totals": _totals(listed),
+        "manifests": listed,
+    }
+
+
+def _totals(manifests: list[dict[str, Any]]) -> dict[str, Any]:
+    pieces = [piece for manifest in manifests for piece in manifest["pieces"]]
+    checks = [check for piece in pieces for check in piece["checks"]]
+    totals: dict[str, Any] = {
+        "pieces": sum("file" in piece for piece in pieces),
+        "checks": len(checks),
+        **dict.fromkeys(OUTCOMES, 0),
+    }
+    for check in checks:
+        totals[check["outcome"]] += 1
+    score, most = score_of(checks)
+    return {**totals, "score": score, "score-max": most}
+
+
+def score_of(checks: Iterable[dict[str, Any]]) -> tuple[float | None, float | None]:
+    """Return points earned and points there are; None, None without a rubric."""
+    marked = [check for check in checks if "points" in check]
+    if not marked:
+        return None, None
+    earned = sum(check["points"] for check in marked if check["outcome"] in EARNS)
+    return earned, sum(check["points"] for check in marked)
