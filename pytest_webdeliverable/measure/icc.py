@@ -201,10 +201,8 @@ def _same_colorants(
 
 
 def _same_curves(first: ProfileFacts, second: ProfileFacts) -> bool:
-    deviations = first["curve_deviation"], second["curve_deviation"]
-    if deviations[0] is None or deviations[1] is None:
-        return False
     # The samples may miss a few damaged codes; the deviation was taken over all of them.
+    deviations = [facts["curve_deviation"] or 0.0 for facts in (first, second)]
     if abs(deviations[0] - deviations[1]) > CURVE_TOLERANCE:
         return False
     channels = max(len(first["samples"]), len(second["samples"]))

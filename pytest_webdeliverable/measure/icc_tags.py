@@ -138,19 +138,13 @@ def description(tags: Tags) -> str:
     except DamagedProfileError:
         return ""
     kind = signature(element[:4])
-    text = _localized(element) if kind == "mluc" else _ascii(element, counted=kind == "desc")
+    if kind == "mluc":
+        text = _localized(element)
+    else:
+        # Version 2 counts the characters first; the NUL that ends them serves as well.
+        start = ELEMENT_HEAD + 4 if kind == "desc" else ELEMENT_HEAD
+        text = element[start : start + MOST_TEXT].decode("latin-1")
     return display_name(text.split("\0", 1)[0].strip())
-
-
-def _ascii(element: bytes, *, counted: bool) -> str:
-    """Text of textDescriptionType (version 2, with a count) or textType."""
-    start, stop = ELEMENT_HEAD, len(element)
-    if counted:
-        if len(element) < ELEMENT_HEAD + 4:
-            return ""
-        start += 4
-        stop = start + min(struct.unpack_from(">I", element, ELEMENT_HEAD)[0], MOST_TEXT)
-    return element[start : min(stop, start + MOST_TEXT)].decode("latin-1")
 
 
 def _localized(element: bytes) -> str:

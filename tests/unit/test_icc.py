@@ -184,6 +184,16 @@ def test_names_are_safe_to_print(words, shown):
     assert profile_facts(matrix_profile(name=words))["description"] == shown
 
 
+def test_the_first_language_stands_in_where_there_is_no_english():
+    tags = matrix_tags() | {"desc": localized(("de", "Blau"), ("fr", "Bleu"))}
+    assert profile_facts(assemble(tags, version=(4, 2)))["description"] == "Blau"
+
+
+def test_a_plain_text_serves_as_a_name():
+    tags = matrix_tags() | {"desc": b"text\0\0\0\0plain words\0"}
+    assert profile_facts(assemble(tags))["description"] == "plain words"
+
+
 def test_long_names_are_cut():
     assert len(profile_facts(matrix_profile(name="x" * 5000))["description"]) == 200
 
@@ -199,6 +209,9 @@ def test_turned_reading_direction_in_a_name_is_escaped():
         b"desc\0\0\0\0\xff\xff\xff\xffabc",
         b"mluc\0\0\0\0" + b"\xff" * 8,
         b"mluc\0\0\0\0",
+        b"mluc\0\0\0\0" + (0).to_bytes(4, "big") + (12).to_bytes(4, "big"),
+        b"mluc\0\0\0\0" + (9).to_bytes(4, "big") + (3).to_bytes(4, "big") + bytes(40),
+        b"desc\0\0\0\0",
         b"junk" * 4,
     ],
 )
