@@ -315,7 +315,7 @@ class _Walker:
                 has_restarts=has_restarts,
             )
         )
-        return end if end < len(self.data) else None
+        return end
 
     def _entropy_end(self, start: int) -> tuple[int, bool]:
         """Find the marker that ends a scan, and whether restart markers stand before it."""
@@ -330,7 +330,10 @@ class _Walker:
         if found and t81.RST0 <= data[found.start() + 1] <= t81.RST7:
             has_restarts = True
             found = _MARKER_NOT_RESTART.search(data, found.end())
-        return (found.start() if found else len(data)), has_restarts
+        end = found.start() if found else len(data)
+        # 0xFF is followed by 0x00 in coded data, so any that end it are fill before the marker.
+        tail = data[max(start, end - self.limits.jpeg_fill - 2) : end]
+        return end - len(tail) + len(tail.rstrip(b"\xff")), has_restarts
 
 
 def walk(data: bytes, limits: Limits) -> Walk:

@@ -1,0 +1,128 @@
+"""Prove, while a JPEG is decoded, that its picture data was enough and no more than enough.
+
+Decoders forgive: where the data runs out they fill the rest with flat gray, and data left over is
+skipped, both without a word. Neither shows in the pixels beyond doubt, since flat art looks the
+same. But an intact stream is used up exactly: its last unit needs its last byte, and nothing behind
+it. So the data is handed over in portions, and what the decoder asks for tells:
+
+- it is satisfied before the last bytes were handed over: data is left over, so the stream went out
+  of step somewhere (a garbled or cut-out stretch);
+- it asks for more after the last byte (and a few spare bytes, since decoders look ahead): data is
+  missing.
+
+That costs no second decoding for files of one scan. Progressive files are read whole before the
+first line appears; there a second decoding, with spare bytes behind each scan, gives a different
+picture exactly when a scan ran short.
+"""
+
+from __future__ import annotations
+
+import io
+from typing import Final
+
+from PIL import Image, ImageChops
+
+from pytest_webdeliverable.measure.headers import jpeg_tables as t81
+from pytest_webdeliverable.measure.headers.jpeg_walk import Walk, walk
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+
+_HELD_BACK: Final = 4
+"""Last bytes of the picture data that an intact file needs.
+
+Fewer left over are forgiven: a writer that fills up to whole 32-bit words or ends with a superfluous
+restart marker loses nothing.
+"""
+_LOOK_AHEAD: Final = b"\xfe" * 8
+"""Spare bytes: libjpeg-turbo fills a register of 64 bits before it decodes (jdhuff.h)."""
+_FOREIGN: Final = bytes(range(1, 255))
+"""Spare bytes that a scan which ran short takes for its own; without 0xFF, so without a marker."""
+
+
+class PictureFeed(io.BytesIO):
+    """A JPEG in memory as a file for ``Image.open``; ask it once the picture has been loaded.
+
+    One feed serves one picture, once. Raises DamagedError like the header reader.
+    """
+
+    def __init__(self, data: bytes, limits: Limits = DEFAULT_LIMITS) -> None:
+        found = walk(data, limits)
+        process, coding = t81.FRAMES[found.frame.marker] if found.frame else ("", "")
+        self._is_huffman = coding == "huffman" and not found.hierarchical
+        self._data = data
+        self._scan_ends = [scan.end for scan in found.scans]
+        self._appears_at_once = process in ("baseline", "extended") and len(found.scans) == 1
+        self._stops: tuple[int, ...] = ()
+        self._asked_at: set[int] = set()
+        if self._is_huffman and self._appears_at_once:
+            super().__init__(self._portioned(found))
+        else:
+            super().__init__(data)
+
+    def _portioned(self, found: Walk) -> bytes:
+        (scan,) = found.scans
+        held_back = max(scan.start, scan.end - _HELD_BACK)
+        self._stops = (held_back, scan.end + len(_LOOK_AHEAD))
+        return self._data[: scan.end] + _LOOK_AHEAD + self._data[scan.end :]
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        """Read on, but never past the end of a portion."""
+        position = self.tell()
+        self._asked_at.add(position)
+        room = next((stop - position for stop in self._stops if stop > position), None)
+        if room is not None and (size is None or size < 0 or size > room):
+            size = room
+        return super().read(size)
+
+    def problem(self, picture: Image.Image) -> str | None:
+        """Say in a sentence what decoding proved wrong with the picture data, None for nothing."""
+        missing = self.missing_tail(picture)
+        if missing is not None:
+            return (
+                f"the picture data stops early: the last {max(missing, 0.01):.0%} of the picture's"
+                " height are filled up by the decoder"
+            )
+        if self.has_left_over():
+            return (
+                "picture data is left over when the picture is complete: part of it is garbled"
+                " or was lost"
+            )
+        return None
+
+    def has_left_over(self) -> bool:
+        """Whether the decoder was done before the last bytes of picture data were handed over."""
+        return bool(self._stops) and self._stops[0] not in self._asked_at
+
+    def missing_tail(self, picture: Image.Image) -> float | None:
+        """Return the fraction of the height for which there is no data, None where none is proven.
+
+        ``picture`` is what was decoded through this feed, unchanged. A progressive picture is
+        decoded once more; of it, the fraction that is not in its final state is returned.
+        """
+        if not self._is_huffman or not self._scan_ends:
+            return None
+        if not self._appears_at_once:
+            return self._unfinished(picture)
+        if self._stops[1] not in self._asked_at:
+            return None
+        return max(_flat_rows(picture), min(t81.BLOCK, picture.height)) / picture.height
+
+    def _unfinished(self, picture: Image.Image) -> float | None:
+        spliced = bytearray(self._data)
+        for end in reversed(self._scan_ends):
+            spliced[end:end] = _FOREIGN
+        try:
+            with Image.open(io.BytesIO(spliced), formats=["JPEG"]) as other:
+                box = ImageChops.difference(picture, other).getbbox()
+        except (
+            Exception
+        ):  # what a decoder makes of the spare bytes of a damaged file proves nothing
+            return None
+        return None if box is None else 1 - box[1] / picture.height
+
+
+def _flat_rows(picture: Image.Image) -> int:
+    """Count the rows at the foot of a picture that are wholly of the last pixel's colour."""
+    last = picture.getpixel((picture.width - 1, picture.height - 1))
+    flat = Image.new(picture.mode, picture.size, last)
+    box = ImageChops.difference(picture, flat).getbbox()
+    return picture.height if box is None else picture.height - box[3]
