@@ -40,7 +40,7 @@ SOCIAL_CARD: Final = (1200, 630)  # px, the built-in spec "social-card"
 
 
 def accepted(folder: Path) -> None:
-    """The portfolio itself: eleven pieces and two copies of one of them."""
+    """Write the portfolio itself: eleven pieces and two copies of one of them."""
     for name, draw in PIECES.items():
         picture = draw()
         export.write(folder / NAME.format(name), export.jpeg(picture))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import TYPE_CHECKING, Final
 
@@ -34,7 +35,7 @@ def mix(one: Color, two: Color, share: float) -> Color:
 
 def ramp(stops: Sequence[tuple[float, Color]], at: float) -> Color:
     """Colour of a gradient with stops (position, colour) in rising order."""
-    for (p0, c0), (p1, c1) in zip(stops, stops[1:], strict=False):
+    for (p0, c0), (p1, c1) in itertools.pairwise(stops):
         if at <= p1:
             return mix(c0, c1, (at - p0) / (p1 - p0))
     return stops[-1][1]
@@ -80,9 +81,7 @@ class Canvas:
 
     def sector(self, x: float, y: float, r: float, a0: float, a1: float, fill: Color) -> None:
         k = self.k
-        self.pen.pieslice(
-            ((x - r) * k, (y - r) * k, (x + r) * k, (y + r) * k), a0, a1, fill=fill
-        )
+        self.pen.pieslice(((x - r) * k, (y - r) * k, (x + r) * k, (y + r) * k), a0, a1, fill=fill)
 
     def line(self, points: Sequence[Point], width: float, fill: Color) -> None:
         self.pen.line(
@@ -141,8 +140,17 @@ class Canvas:
         return length
 
     def column(
-        self, x: float, y: float, words: str, size: float, leading: float, measure: float,
-        fill: Color, *, lines: int = 999, indent: float = 0.0,
+        self,
+        x: float,
+        y: float,
+        words: str,
+        size: float,
+        leading: float,
+        measure: float,
+        fill: Color,
+        *,
+        lines: int = 999,
+        indent: float = 0.0,
     ) -> tuple[float, str]:
         """Set words ragged in a column; gives the next baseline and the words left over."""
         face = font(size * self.k)
@@ -156,9 +164,12 @@ class Canvas:
                 if face.getlength(trial) / self.k > room:
                     break
                 row.append(rest[len(row)])
-            rest = rest[len(row):]
+            rest = rest[len(row) :]
             self.pen.text(
-                ((x + measure - room) * self.k, y * self.k), " ".join(row), font=face, fill=fill,
+                ((x + measure - room) * self.k, y * self.k),
+                " ".join(row),
+                font=face,
+                fill=fill,
                 anchor="ls",
             )
             y += leading
@@ -173,7 +184,7 @@ class Canvas:
             self.image.paste(fill, (x, y, x + mask.width, y + mask.height), mask)
 
     def mask(self) -> tuple[Image.Image, ImageDraw.ImageDraw]:
-        """An empty mask as large as the drawn picture, with its pen."""
+        """Return an empty mask as large as the drawn picture, with its pen."""
         blank = Image.new("L", self.image.size, 0)
         return blank, ImageDraw.Draw(blank)
 

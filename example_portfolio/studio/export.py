@@ -23,7 +23,7 @@ DATE_2020: Final = bytes((0x07, 0xE4, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0))
 
 
 def srgb_profile() -> bytes:
-    """An sRGB profile that has the same bytes on every day."""
+    """Return an sRGB profile that has the same bytes on every day."""
     data = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
     data[DATE_AT] = DATE_2020
     data[ID_AT] = bytes(16)  # all zero: not computed
@@ -58,14 +58,14 @@ def write(path: Path, data: bytes) -> None:
 
 
 def reduced(picture: Image.Image, box: tuple[int, int]) -> Image.Image:
-    """The whole picture within a box."""
+    """Return the whole picture within a box."""
     scale = min(box[0] / picture.width, box[1] / picture.height)
     size = (round(picture.width * scale), round(picture.height * scale))
     return picture.resize(size, Image.Resampling.LANCZOS)
 
 
 def cropped(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
-    """The middle of the picture at exactly this size."""
+    """Return the middle of the picture at exactly this size."""
     scale = max(size[0] / picture.width, size[1] / picture.height)
     w, h = size[0] / scale, size[1] / scale
     left, top = (picture.width - w) / 2, (picture.height - h) / 2

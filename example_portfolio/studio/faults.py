@@ -25,8 +25,13 @@ PIXELS_PER_METRE: Final = 2835  # 72 per inch, rounded as PNG 3rd edition stores
 CREATOR: Final = "Mara Quill"
 RIGHTS: Final = "Osier and Quill, all rights reserved"
 EXIF: Final[dict[str, int]] = {
-    "Orientation": 0x0112, "XResolution": 0x011A, "YResolution": 0x011B, "ResolutionUnit": 0x0128,
-    "Artist": 0x013B, "Copyright": 0x8298, "BodySerialNumber": 0xA431,
+    "Orientation": 0x0112,
+    "XResolution": 0x011A,
+    "YResolution": 0x011B,
+    "ResolutionUnit": 0x0128,
+    "Artist": 0x013B,
+    "Copyright": 0x8298,
+    "BodySerialNumber": 0xA431,
 }
 
 
@@ -51,7 +56,12 @@ def name(fault: str, suffix: str = "jpg") -> str:
 def png(picture: Image.Image, **more: object) -> bytes:
     target = io.BytesIO()
     picture.save(
-        target, "PNG", dpi=(export.PPI, export.PPI), icc_profile=srgb_profile(), optimize=True, **more
+        target,
+        "PNG",
+        dpi=(export.PPI, export.PPI),
+        icc_profile=srgb_profile(),
+        optimize=True,
+        **more,
     )
     return target.getvalue()
 
@@ -61,8 +71,12 @@ def covered(picture: Image.Image, shape: list[Point], color: Color) -> Image.Ima
     fine = 8
     mask = Image.new("L", (picture.width, picture.height), 0)
     xs, ys = [p[0] for p in shape], [p[1] for p in shape]
-    box = (max(0, int(min(xs))), max(0, int(min(ys))),
-           min(picture.width, int(max(xs)) + 2), min(picture.height, int(max(ys)) + 2))
+    box = (
+        max(0, int(min(xs))),
+        max(0, int(min(ys))),
+        min(picture.width, int(max(xs)) + 2),
+        min(picture.height, int(max(ys)) + 2),
+    )
     size = (box[2] - box[0], box[3] - box[1])
     large = Image.new("L", (size[0] * fine, size[1] * fine), 0)
     corners = [((x - box[0]) * fine, (y - box[1]) * fine) for x, y in shape]
@@ -101,7 +115,10 @@ def edges(series: Series) -> Iterator[Made]:
     fault = "edge-gap-wedge"  # art turned by a quarter of a degree
     yield name(fault), jpeg(covered(series.art(fault), [(0, -1), (w, -1), (w, 3.4), (0, 0)], WHITE))
     fault = "edge-gap-corner"
-    yield name(fault), jpeg(covered(series.art(fault), [(w - 7, -1), (w + 1, -1), (w + 1, 9)], WHITE))
+    yield (
+        name(fault),
+        jpeg(covered(series.art(fault), [(w - 7, -1), (w + 1, -1), (w + 1, 9)], WHITE)),
+    )
     fault = "edge-gap-transparent"
     picture = series.art(fault).convert("RGBA")
     picture.paste((255, 255, 255, 0), (0, 0, 2, h))
@@ -126,7 +143,9 @@ def sizes(series: Series) -> Iterator[Made]:
     yield series.jpeg("density-axes", dpi=(72, 144))
     yield series.jpeg("density-none", dpi=None)
     ppi = [(300, 1)]
-    twice = tags.exif({EXIF["XResolution"]: ppi, EXIF["YResolution"]: ppi, EXIF["ResolutionUnit"]: 2})
+    twice = tags.exif(
+        {EXIF["XResolution"]: ppi, EXIF["YResolution"]: ppi, EXIF["ResolutionUnit"]: 2}
+    )
     yield series.jpeg("density-two-places", exif=twice)
     fault = "print-size"  # A6 with 3 mm bleed at 300 ppi needs 1311 x 1819
     target = io.BytesIO()
@@ -184,14 +203,24 @@ def files(series: Series) -> Iterator[Made]:
 
 def metadata(series: Series) -> Iterator[Made]:
     # A place in the open sea where nobody lives: 0 degrees north, 0 degrees east, nearly.
-    place = tags.exif(gps={
-        1: "N", 2: [(0, 1), (1, 1), (30, 1)], 3: "W", 4: [(0, 1), (2, 1), (0, 1)],
-    })
+    place = tags.exif(
+        gps={
+            1: "N",
+            2: [(0, 1), (1, 1), (30, 1)],
+            3: "W",
+            4: [(0, 1), (2, 1), (0, 1)],
+        }
+    )
     yield series.jpeg("metadata-location-exif", exif=place)
-    packet = tags.xmp("<exif:GPSLatitude>0,1.5N</exif:GPSLatitude><exif:GPSLongitude>0,2.0W</exif:GPSLongitude>")
+    packet = tags.xmp(
+        "<exif:GPSLatitude>0,1.5N</exif:GPSLatitude><exif:GPSLongitude>0,2.0W</exif:GPSLongitude>"
+    )
     yield series.jpeg("metadata-location-xmp", xmp=packet)
     whole = series.jpeg("metadata-location-iptc")
-    yield whole[0], tags.insert_segment(whole[1], 0xED, tags.iptc([(90, "Ullan"), (101, "Nowhere")]))
+    yield (
+        whole[0],
+        tags.insert_segment(whole[1], 0xED, tags.iptc([(90, "Ullan"), (101, "Nowhere")])),
+    )
     camera = tags.exif(camera={EXIF["BodySerialNumber"]: "INVENTED-000017"})
     yield series.jpeg("metadata-device", exif=camera)
     fault = "metadata-preview"  # the preview still shows what was cropped away
@@ -202,14 +231,18 @@ def metadata(series: Series) -> Iterator[Made]:
     art = plate(series.number, fault)
     yield name(fault), jpeg(art, exif=tags.exif(preview=small.getvalue()))
     yield series.jpeg("metadata-credit-missing")
-    rights = f'<dc:rights><rdf:Alt><rdf:li xml:lang="x-default">{RIGHTS}</rdf:li></rdf:Alt></dc:rights>'
-    other = tags.xmp(f"<dc:creator><rdf:Seq><rdf:li>Ansa Morrow</rdf:li></rdf:Seq></dc:creator>{rights}")
+    rights = (
+        f'<dc:rights><rdf:Alt><rdf:li xml:lang="x-default">{RIGHTS}</rdf:li></rdf:Alt></dc:rights>'
+    )
+    other = tags.xmp(
+        f"<dc:creator><rdf:Seq><rdf:li>Ansa Morrow</rdf:li></rdf:Seq></dc:creator>{rights}"
+    )
     mine = tags.exif({EXIF["Artist"]: CREATOR, EXIF["Copyright"]: RIGHTS})
     yield series.jpeg("metadata-credit-disagrees", exif=mine, xmp=other)
 
 
 def again(picture: Image.Image, quality: int) -> Image.Image:
-    """The picture after one save as a JPEG."""
+    """Return the picture after one save as a JPEG."""
     return Image.open(io.BytesIO(jpeg(picture, quality=quality))).convert("RGB")
 
 
@@ -253,7 +286,16 @@ def portfolios(series: Series) -> Iterator[Made]:
 
 
 GROUPS: Final[tuple[Callable[[Series], Iterator[Made]], ...]] = (
-    edges, sizes, colors, coding, files, metadata, history, motion, copies, portfolios,
+    edges,
+    sizes,
+    colors,
+    coding,
+    files,
+    metadata,
+    history,
+    motion,
+    copies,
+    portfolios,
 )
 
 

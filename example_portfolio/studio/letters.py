@@ -24,7 +24,7 @@ def arc(cx: float, cy: float, rx: float, ry: float, start: float, end: float) ->
 
 
 def _bowl(x0: float, x1: float, y0: float, y1: float) -> Stroke:
-    """A D-shaped bowl that opens from the stem at x0."""
+    """Trace a D-shaped bowl that opens from the stem at x0."""
     r = (y1 - y0) / 2
     return [(x0, y0), (x1 - 0.42, y0), *arc(x1 - 0.42, (y0 + y1) / 2, 0.42, r, -90, 90), (x0, y1)]
 
@@ -69,16 +69,39 @@ GLYPHS: Final[dict[str, tuple[float, list[Stroke]]]] = {
         0.66,
         [[(0.95, 0), (0.1, 0), (0.06, 0.44), *arc(0.48, 0.68, 0.52, 0.32, -115, 150)]],
     ),
-    "6": (0.70, [[(0.78, 0), *arc(0.5, 0.66, 0.5, 0.34, -160, -180)], arc(0.5, 0.66, 0.5, 0.34, 0, 360)]),
+    "6": (
+        0.70,
+        [[(0.78, 0), *arc(0.5, 0.66, 0.5, 0.34, -160, -180)], arc(0.5, 0.66, 0.5, 0.34, 0, 360)],
+    ),
     "7": (0.66, [[(0, 0), (1, 0), (0.3, 1)]]),
     "8": (0.68, [arc(0.5, 0.24, 0.42, 0.24, 0, 360), arc(0.5, 0.74, 0.5, 0.26, 0, 360)]),
-    "9": (0.70, [arc(0.5, 0.34, 0.5, 0.34, 0, 360), [(0.22, 1), *arc(0.5, 0.34, 0.5, 0.34, 20, 0)]]),
+    "9": (
+        0.70,
+        [arc(0.5, 0.34, 0.5, 0.34, 0, 360), [(0.22, 1), *arc(0.5, 0.34, 0.5, 0.34, 20, 0)]],
+    ),
     "-": (0.40, [[(0.1, 0.52), (0.9, 0.52)]]),
     ".": (0.0, [[(0.5, 0.985), (0.5, 1)]]),
 }
-KERN: Final = {"AV": -0.16, "VA": -0.16, "LT": -0.14, "LO": -0.05, "TA": -0.12, "AT": -0.12,
-               "LY": -0.14, "RO": -0.02, "OA": -0.05, "AY": -0.12, "PA": -0.1, "FO": -0.05,
-               "KO": -0.05, "LA": 0.0, "RT": -0.03, "AW": -0.1, "WA": -0.1, "TO": -0.05}
+KERN: Final = {
+    "AV": -0.16,
+    "VA": -0.16,
+    "LT": -0.14,
+    "LO": -0.05,
+    "TA": -0.12,
+    "AT": -0.12,
+    "LY": -0.14,
+    "RO": -0.02,
+    "OA": -0.05,
+    "AY": -0.12,
+    "PA": -0.1,
+    "FO": -0.05,
+    "KO": -0.05,
+    "LA": 0.0,
+    "RT": -0.03,
+    "AW": -0.1,
+    "WA": -0.1,
+    "TO": -0.05,
+}
 
 
 def _outline(points: Sequence[Point], width: float) -> list[Point]:
@@ -162,8 +185,16 @@ def _set(words: str, h: float, weight: float, tracking: float) -> tuple[list[flo
 
 
 def write(
-    canvas: Canvas, x: float, y: float, words: str, height: float, weight: float, fill: Color,
-    *, tracking: float = 0.0, anchor: str = "l",
+    canvas: Canvas,
+    x: float,
+    y: float,
+    words: str,
+    height: float,
+    weight: float,
+    fill: Color,
+    *,
+    tracking: float = 0.0,
+    anchor: str = "l",
 ) -> float:
     """Set a line of capitals with its top at y; all sizes in final px; gives the length."""
     places, length = _set(words, height, weight, tracking)

@@ -34,7 +34,12 @@ def smooth(width: int, height: int, across: float, down: float, seed: int) -> Im
 
 
 def fractal(
-    width: int, height: int, across: float, down: float, seed: int, octaves: int = 5,
+    width: int,
+    height: int,
+    across: float,
+    down: float,
+    seed: int,
+    octaves: int = 5,
     fade: float = 0.5,
 ) -> Image.Image:
     """Sum of octaves, each half as large and `fade` as strong as the one before."""
@@ -48,14 +53,14 @@ def fractal(
 
 
 def rows(width: int, height: int, value: Callable[[float], float]) -> Image.Image:
-    """A field that depends on the height alone; value of 0 (top) to 1 (bottom)."""
+    """Return a field that depends on the height alone; value of 0 (top) to 1 (bottom)."""
     line = Image.new("F", (1, height))
     line.putdata([value(i / (height - 1)) for i in range(height)])
     return line.resize((width, height), Image.Resampling.NEAREST)
 
 
 def columns(width: int, height: int, value: Callable[[float], float]) -> Image.Image:
-    """A field that depends on the position across alone; value of 0 (left) to 1 (right)."""
+    """Return a field that depends on the position across alone; value of 0 (left) to 1 (right)."""
     line = Image.new("F", (width, 1))
     line.putdata([value(i / (width - 1)) for i in range(width)])
     return line.resize((width, height), Image.Resampling.NEAREST)
@@ -70,4 +75,6 @@ def film_grain(width: int, height: int, seed: int) -> Image.Image:
 
 def to_rgb(red: Image.Image, green: Image.Image, blue: Image.Image) -> Image.Image:
     """Three float fields (0..255) as one picture; values beyond are cut."""
-    return Image.merge("RGB", [c.point(lambda v: v * 1 + 0.5).convert("L") for c in (red, green, blue)])
+    return Image.merge(
+        "RGB", [c.point(lambda v: v * 1 + 0.5).convert("L") for c in (red, green, blue)]
+    )

@@ -37,7 +37,10 @@ def _sky() -> list[Image.Image]:
     channels = []
     for base, low, glow, core in ((104, 74, 54, 62), (120, 62, 32, 46), (136, 44, 8, 26)):
         rule: Callable[..., Image.Image] = lambda f, b=base, lo=low, g=glow, c=core: (  # noqa: E731
-            b + lo * f["v"] * 1.35 + g * f["gx"] * f["gy"] + c * f["cx"] * f["cy"]
+            b
+            + lo * f["v"] * 1.35
+            + g * f["gx"] * f["gy"]
+            + c * f["cx"] * f["cy"]
             + (f["cl"] * 13 + f["fi"] * 4) * (1.0 - f["v"] * 1.5)
         )
         channels.append(
@@ -57,9 +60,18 @@ def _sea() -> tuple[Image.Image, Image.Image]:
     far = 2400 * near * 0.98
     spread = 18.72 / near  # columns of the plane per px at the horizon
     coefficients = (
-        spread, 1200 / near, 1200 - spread * (w / 2), 0.0, 0.0, far / near, 0.0, 1 / near,
+        spread,
+        1200 / near,
+        1200 - spread * (w / 2),
+        0.0,
+        0.0,
+        far / near,
+        0.0,
+        1 / near,
     )
-    seen = slope.transform((w, h), Image.Transform.PERSPECTIVE, coefficients, Image.Resampling.BILINEAR)
+    seen = slope.transform(
+        (w, h), Image.Transform.PERSPECTIVE, coefficients, Image.Resampling.BILINEAR
+    )
     depth = rows(w, h, lambda v: v)
     return seen, depth
 
@@ -73,9 +85,14 @@ def _posts() -> list[tuple[float, float, float, float]]:
         for side in (0, 1):
             x = 990 - (910 - side * 205) / distance
             foot = HORIZON + 500 / distance
-            posts.append((
-                x, foot, (390 + dice.uniform(-46, 30)) / distance, (30 + dice.uniform(-3, 3)) / distance
-            ))
+            posts.append(
+                (
+                    x,
+                    foot,
+                    (390 + dice.uniform(-46, 30)) / distance,
+                    (30 + dice.uniform(-3, 3)) / distance,
+                )
+            )
     return posts
 
 
@@ -92,19 +109,31 @@ def fog_jetty() -> Image.Image:
     ):
         water = compute(
             lambda f, a=far_tone, b=near_tone, g=warm, s=glint: (
-                a + (b - a) * (f["n"] ** 0.62)
+                a
+                + (b - a) * (f["n"] ** 0.62)
                 + g * f["w"] * (1.0 - f["n"] * 0.72)
                 + f["s"] * (9 + 42 * f["n"]) * (0.55 + f["w"])
-                + s * f["p"] * ((f["s"] * 1.9 - 0.32 + 0.5 * (1 - f["n"])) * (f["s"] > 0.06)) * (0.25 + f["n"])
+                + s
+                * f["p"]
+                * ((f["s"] * 1.9 - 0.32 + 0.5 * (1 - f["n"])) * (f["s"] > 0.06))
+                * (0.25 + f["n"])
             ),
-            n=near, w=wide, p=path, s=slope,
+            n=near,
+            w=wide,
+            p=path,
+            s=slope,
         )
         field.paste(water, box)
     picture = to_rgb(red, green, blue)
     _headlands(picture)
     _jetty(picture, slope)
     veil = Image.new("L", (1, h))
-    veil.putdata([round(205 * _gauss(y, HORIZON + 4, 34) + 60 * _gauss(y, HORIZON - 40, 120)) for y in range(h)])
+    veil.putdata(
+        [
+            round(205 * _gauss(y, HORIZON + 4, 34) + 60 * _gauss(y, HORIZON - 40, 120))
+            for y in range(h)
+        ]
+    )
     patch = compute(lambda f: f["a"] * 34 + 205, a=fractal(w, h, 420, 60, 404, 4)).convert("L")
     mist = Image.composite(veil.resize((w, h)), Image.new("L", (w, h), 0), patch)
     picture.paste((214, 201, 188), (0, 0, w, h), mist)
@@ -114,7 +143,8 @@ def fog_jetty() -> Image.Image:
 def _headlands(picture: Image.Image) -> None:
     dice = random.Random(8)
     for start, end, top, tone, blur in (
-        (0.74, 1.05, 62, (172, 172, 174), 3.0), (-0.05, 0.36, 104, (150, 155, 162), 2.2),
+        (0.74, 1.05, 62, (172, 172, 174), 3.0),
+        (-0.05, 0.36, 104, (150, 155, 162), 2.2),
         (0.86, 1.06, 128, (128, 136, 146), 1.6),
     ):
         mask = Image.new("L", (WIDTH, HEIGHT), 0)
@@ -125,7 +155,9 @@ def _headlands(picture: Image.Image) -> None:
             t = i / 120
             rough = rough * 0.8 + dice.gauss(0, 1.6)
             lift = (1 - t) ** 0.7 if start < 0 else t**0.8
-            ridge.append((left + (right - left) * t, HORIZON + 6 - top * lift + rough * (0.3 + lift)))
+            ridge.append(
+                (left + (right - left) * t, HORIZON + 6 - top * lift + rough * (0.3 + lift))
+            )
         ImageDraw.Draw(mask).polygon([*ridge, (right, HORIZON + 4), (left, HORIZON + 4)], fill=200)
         picture.paste(tone, (0, 0, WIDTH, HEIGHT), mask.filter(ImageFilter.GaussianBlur(blur)))
 
@@ -139,26 +171,38 @@ def _jetty(picture: Image.Image, slope: Image.Image) -> None:
         half = thick / 2
         top = foot - tall
         body = [
-            (x - half, foot), (x - half * 0.9 + lean, top),
-            (x + half * 0.8 + lean, top + half * 0.5), (x + half, foot),
+            (x - half, foot),
+            (x - half * 0.9 + lean, top),
+            (x + half * 0.8 + lean, top + half * 0.5),
+            (x + half, foot),
         ]
         shapes = [(body, 255)]
         y = foot
         while y < min(HEIGHT, foot + tall * 1.05):
             row = min(slope.height - 1, max(0, int(y) - HORIZON))
-            push = float(slope.getpixel((min(WIDTH - 1, max(0, int(x))), row))) * (4 + 34 * nearness)
+            push = float(slope.getpixel((min(WIDTH - 1, max(0, int(x))), row))) * (
+                4 + 34 * nearness
+            )
             push += dice.gauss(0, 0.5 + 1.6 * nearness)
             fade = max(0, round(215 * (1 - (y - foot) / (tall * 1.1))))
             wide = half * (1 + 0.25 * dice.random())
             step = 1 + 2.2 * nearness
-            band = [(x - wide + push, y), (x + wide + push, y), (x + wide + push, y + step),
-                    (x - wide + push, y + step)]
+            band = [
+                (x - wide + push, y),
+                (x + wide + push, y),
+                (x + wide + push, y + step),
+                (x - wide + push, y + step),
+            ]
             shapes.append((band, fade))
             y += step
         _touch(picture, x, shapes, tone, 1.2 + 1.4 * nearness)
         if nearness > 0.12:  # the side that the sun reaches
-            rim = [(x + half * 0.62, foot), (x + half * 0.5 + lean, top + half),
-                   (x + half * 0.8 + lean, top + half), (x + half, foot)]
+            rim = [
+                (x + half * 0.62, foot),
+                (x + half * 0.5 + lean, top + half),
+                (x + half * 0.8 + lean, top + half),
+                (x + half, foot),
+            ]
             _touch(picture, x, [(rim, 120)], ink("#c49670"), 1.4)
 
 
@@ -188,7 +232,10 @@ def _develop(picture: Image.Image) -> Image.Image:
     bands = [
         compute(
             lambda f: f["c"] * (1.06 - 0.62 * (f["x"] + f["y"])) + f["g"] * 7.5,
-            c=band.convert("F"), x=across, y=down, g=grain,
+            c=band.convert("F"),
+            x=across,
+            y=down,
+            g=grain,
         )
         for band in picture.split()
     ]

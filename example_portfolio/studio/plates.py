@@ -6,12 +6,12 @@ import math
 import random
 from typing import TYPE_CHECKING, Final
 
-from PIL import Image
-
 from studio import letters, noise
 from studio.canvas import Canvas, ink, mix
 
 if TYPE_CHECKING:
+    from PIL import Image
+
     from studio.canvas import Color, Point
 
 PALETTES: Final = (
@@ -38,8 +38,15 @@ def plate(number: int, caption: str, width: int = 800, height: int = 600) -> Ima
     art.rect(40 * unit, height - 110 * unit, width - 80 * unit, 70 * unit, dark)
     art.text(62 * unit, height - 66 * unit, caption.replace("-", " "), size, light)
     letters.write(
-        art, width - 52 * unit, 48 * unit, f"{number:02d}", 150 * unit, 25 * unit, light,
-        tracking=10 * unit, anchor="r",
+        art,
+        width - 52 * unit,
+        48 * unit,
+        f"{number:02d}",
+        150 * unit,
+        25 * unit,
+        light,
+        tracking=10 * unit,
+        anchor="r",
     )
     return art.finish()
 
@@ -93,11 +100,19 @@ def _blocks(art: Canvas, hues: list[Color], dice: random.Random) -> None:
     w, h = art.width, art.height
     for i in range(12):
         x, y = dice.uniform(-0.2, 0.95) * w, dice.uniform(-0.2, 0.95) * h
-        a, long, thick = dice.uniform(0, math.pi), dice.uniform(0.3, 0.9) * w, dice.uniform(0.08, 0.2) * w
+        a, long, thick = (
+            dice.uniform(0, math.pi),
+            dice.uniform(0.3, 0.9) * w,
+            dice.uniform(0.08, 0.2) * w,
+        )
         ux, uy = math.cos(a), math.sin(a)
         art.polygon(
-            [(x, y), (x + ux * long, y + uy * long),
-             (x + ux * long - uy * thick, y + uy * long + ux * thick), (x - uy * thick, y + ux * thick)],
+            [
+                (x, y),
+                (x + ux * long, y + uy * long),
+                (x + ux * long - uy * thick, y + uy * long + ux * thick),
+                (x - uy * thick, y + ux * thick),
+            ],
             hues[(i + 1) % 5],
         )
 
@@ -115,7 +130,10 @@ def shore(number: int, width: int = 800, height: int = 600) -> Image.Image:
                 lambda f, b=base, g=gain, s=slant: (
                     b + f["a"] * g + f["p"] * 15 + f["n"] * 11 + s * (f["v"] - 0.5)
                 ),
-                a=ground, p=pebbles, n=grit, v=fall,
+                a=ground,
+                p=pebbles,
+                n=grit,
+                v=fall,
             )
         )
     return noise.to_rgb(*bands)

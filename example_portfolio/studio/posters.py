@@ -25,7 +25,7 @@ def tide_table() -> Image.Image:
     bands = 15
     for i in range(bands):
         t = i / (bands - 1)
-        base = 470 + 690 * t**1.12
+        base = 470 + 660 * t**1.12
         swing = 7 + 30 * t
         length = 210 + 430 * t
         drift = i * 1.9
@@ -35,8 +35,14 @@ def tide_table() -> Image.Image:
             wave += 0.35 * math.sin(2 * math.pi * x / (length * 0.47) + drift * 2.3)
             crest.append((x, base + swing * wave))
         color = ramp(
-            [(0, ink("#cfd8c4")), (0.22, ink("#7fb3a6")), (0.5, ink("#2c7f86")),
-             (0.78, ink("#14506a")), (1, deep)], t,
+            [
+                (0, ink("#cfd8c4")),
+                (0.22, ink("#7fb3a6")),
+                (0.5, ink("#2c7f86")),
+                (0.78, ink("#14506a")),
+                (1, deep),
+            ],
+            t,
         )
         art.polygon([*crest, (width + 8, height + 8), (-4, height + 8)], color)
         if i % 2 == 0 and i < 10:
@@ -60,7 +66,7 @@ def tide_table() -> Image.Image:
 
 
 def night_ferry() -> Image.Image:
-    """A dark poster: one lit ferry, and its lights broken on black water."""
+    """Draw a dark poster: one lit ferry, and its lights broken on black water."""
     width, height = fit(420, 594)
     night, water = ink("#0a0f1d"), ink("#060a14")
     amber, pale, red = ink("#ffb84a"), ink("#f6e7c4"), ink("#d8382f")
@@ -74,7 +80,12 @@ def night_ferry() -> Image.Image:
     art.rect(0, 640, width, height - 640, water)
     for layer, (top, color) in enumerate(((606, "#16223d"), (622, "#101a30"))):
         hills: list[Point] = [
-            (x, top - 22 * math.sin(x / (130 + 60 * layer) + layer * 2) - 9 * math.sin(x / 47 + layer))
+            (
+                x,
+                top
+                - 22 * math.sin(x / (130 + 60 * layer) + layer * 2)
+                - 9 * math.sin(x / 47 + layer),
+            )
             for x in range(-8, width + 16, 8)
         ]
         art.polygon([*hills, (width + 16, 641), (-8, 641)], ink(color))
@@ -101,7 +112,9 @@ def night_ferry() -> Image.Image:
             if dice.random() < 0.50 - 0.28 * spread:
                 x = 214 + lamp * 26 + dice.gauss(0, 3 + 26 * spread)
                 length = dice.uniform(10, 22 + 36 * spread)
-                glow = mix(water, amber if lamp % 6 else red, (1.0 - 0.62 * spread) * dice.random() ** 0.6)
+                glow = mix(
+                    water, amber if lamp % 6 else red, (1.0 - 0.62 * spread) * dice.random() ** 0.6
+                )
                 art.rect(x - length / 2, y, length, 2 + 3.2 * spread, glow)
     letters.write(art, 58, 60, "NIGHT", 104, 7, pale, tracking=19)
     letters.write(art, 58, 186, "FERRY", 104, 7, pale, tracking=19)
@@ -134,7 +147,7 @@ def low_brass() -> Image.Image:
             if away < 322:
                 tone = (0.20 + 0.85 * ring) * (1 - 0.32 * away / 322)
             else:
-                tone = (0.04 + 0.66 * ring) * math.exp(-((away - 322) / 420) ** 1.5)
+                tone = (0.04 + 0.66 * ring) * math.exp(-(((away - 322) / 420) ** 1.5))
                 tone += 0.34 * max(0.0, (y - 800) / 400) ** 1.4
             if away >= 322:
                 tone *= min(1.0, max(0.0, (y - 420 + 0.1 * x) / 190))
@@ -161,29 +174,46 @@ def _kite(art: Canvas, x: float, y: float, size: float, turn: float, hues: tuple
     def at(u: float, v: float) -> Point:
         return (x + size * (u * c - v * s), y + size * (u * s + v * c))
 
-    top, left, right, tail, mid = at(0, -1), at(-0.72, -0.2), at(0.72, -0.2), at(0, 1.25), at(0, -0.2)
-    for i, facet in enumerate(((top, left, mid), (top, right, mid), (left, tail, mid), (right, tail, mid))):
+    top, left, right, tail, mid = (
+        at(0, -1),
+        at(-0.72, -0.2),
+        at(0.72, -0.2),
+        at(0, 1.25),
+        at(0, -0.2),
+    )
+    for i, facet in enumerate(
+        ((top, left, mid), (top, right, mid), (left, tail, mid), (right, tail, mid))
+    ):
         art.polygon(facet, ink(hues[i % len(hues)]))
     string = []
     for i in range(60):
         t = i / 59
-        string.append((
-            tail[0] + (190 + size) * t - 90 * t * t + 8 * math.sin(t * 9),
-            tail[1] + (900 - tail[1]) * t**1.25,
-        ))
+        string.append(
+            (
+                tail[0] + (190 + size) * t - 90 * t * t + 8 * math.sin(t * 9),
+                tail[1] + (900 - tail[1]) * t**1.25,
+            )
+        )
     art.line(string, 1.1, ink("#3b4a63"))
     for i in range(1, 6):
         bx, by = string[i * 3]
-        art.polygon([(bx - 9, by - 5), (bx + 9, by + 5), (bx + 9, by - 5), (bx - 9, by + 5)],
-                    ink(hues[i % len(hues)]))
+        art.polygon(
+            [(bx - 9, by - 5), (bx + 9, by + 5), (bx + 9, by - 5), (bx - 9, by + 5)],
+            ink(hues[i % len(hues)]),
+        )
 
 
 def kite_day() -> Image.Image:
-    """A wide banner whose sky fades to almost white at the lower edge."""
+    """Draw a wide banner whose sky fades to almost white at the lower edge."""
     width, height = fit(36, 18)
     art = Canvas(width, height, ink("#fdfaf2"))
-    sky = [(0.0, ink("#2f78b7")), (0.34, ink("#6fb0d6")), (0.66, ink("#c9e1e6")),
-           (0.88, ink("#f7f2e4")), (1.0, ink("#fdfaf2"))]
+    sky = [
+        (0.0, ink("#2f78b7")),
+        (0.34, ink("#6fb0d6")),
+        (0.66, ink("#c9e1e6")),
+        (0.88, ink("#f7f2e4")),
+        (1.0, ink("#fdfaf2")),
+    ]
     for i in range(height * art.k):
         art.pen.line((0, i, width * art.k, i), fill=ramp(sky, i / (height * art.k - 1)))
     art.disc(300, 672, 66, ink("#fbe3a4"))
@@ -228,7 +258,7 @@ def forms_of_rope() -> Image.Image:
         for i in range(first - beyond, last + beyond + 1):
             art.disc(*path(i / steps), radius, blue)
         twist = 0.0092
-        for k in range(math.ceil((start - 0.028) / twist), math.floor((end + 0.028) / twist) + 1):
+        for k in range(math.ceil((start - 0.036) / twist), math.floor((end + 0.036) / twist) + 1):
             curve = [
                 across((k + 0.85 * math.sin(s / 20 * math.pi / 2)) * twist, radius * 1.02 * s / 20)
                 for s in range(-20, 21)
@@ -249,7 +279,7 @@ def forms_of_rope() -> Image.Image:
 
 
 def loom() -> Image.Image:
-    """A tall banner of woven stripes that run off both sides."""
+    """Draw a tall banner of woven stripes that run off both sides."""
     width, height = fit(600, 1800)
     cream, rust, teal, plum = ink("#f1e4cc"), ink("#b8482c"), ink("#1f6a68"), ink("#3a1f3d")
     art = Canvas(width, height, cream)
@@ -266,7 +296,9 @@ def loom() -> Image.Image:
         if thick < height:
             for i in range(0, width, 8):
                 shift = 4 if (i // 8 + round(y)) % 2 else 0
-                art.rect(i + shift, y, 2.4, thick, mix(color, plum if color == cream else cream, 0.22))
+                art.rect(
+                    i + shift, y, 2.4, thick, mix(color, plum if color == cream else cream, 0.22)
+                )
         y += thick
     art.rect(118, 150, 164, 900, plum)
     for i, letter in enumerate("LOOM"):

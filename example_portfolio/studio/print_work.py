@@ -38,8 +38,17 @@ def _pans(art: Canvas, corners: list[Point], depth: int, dice: random.Random) ->
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners
     wide = math.dist((ax, ay), (bx, by)) > math.dist((bx, by), (cx, cy)) * 0.9
     if depth == 0 or (depth < 3 and dice.random() < 0.22):
-        hues = ("#e9b7b0", "#dd8f8a", "#c86a63", "#f0d7cc", "#b9c4c0", "#8fa6a6", "#f5ebe0",
-                "#a84a43", "#d9c3a5")
+        hues = (
+            "#e9b7b0",
+            "#dd8f8a",
+            "#c86a63",
+            "#f0d7cc",
+            "#b9c4c0",
+            "#8fa6a6",
+            "#f5ebe0",
+            "#a84a43",
+            "#d9c3a5",
+        )
         color = mix(ink(dice.choice(hues)), ink("#f2dfd4"), dice.uniform(0, 0.35))
         art.polygon(corners, color)
         return
@@ -56,7 +65,7 @@ def _pans(art: Canvas, corners: list[Point], depth: int, dice: random.Random) ->
 
 
 def salt_notes() -> Image.Image:
-    """An editorial spread: a picture to the edge on the left, a white page on the right."""
+    """Draw an editorial spread: a picture to the edge on the left, a white page on the right."""
     width, height = fit(420, 297)
     paper, dark, red = ink("#ffffff"), ink("#26211f"), ink("#b0473f")
     fold = width / 2
@@ -67,7 +76,11 @@ def salt_notes() -> Image.Image:
     sheen = noise.fractal(size[0] // 3, size[1] // 3, 260, 190, 31, 6, 0.55).resize(size)
     shade = noise.compute(lambda f: f["a"] * 26 + 128, a=sheen).convert("L")
     light = Image.merge("RGB", [shade] * 3)
-    picture = Image.blend(land.image, Image.composite(ink_sheet(size, "#fff4ea"), ink_sheet(size, "#5a3a38"), shade), 0.22)
+    picture = Image.blend(
+        land.image,
+        Image.composite(ink_sheet(size, "#fff4ea"), ink_sheet(size, "#5a3a38"), shade),
+        0.22,
+    )
     picture = Image.blend(picture, light, 0.06)
     art.image.paste(picture, (0, 0))
     x = fold + 84
@@ -76,11 +89,20 @@ def salt_notes() -> Image.Image:
     art.rect(x, 112, width - 84 - x, 1.4, dark)
     letters.write(art, x, 168, "WHAT THE", 62, 8.5, dark, tracking=6)
     letters.write(art, x, 252, "SEA LEAVES", 62, 8.5, dark, tracking=6)
-    art.column(x, 372, "A morning among the pans of Sallow Isle, where the water is taught to wait.",
-               23, 33, 560, red)
+    art.column(
+        x,
+        372,
+        "A morning among the pans of Sallow Isle, where the water is taught to wait.",
+        23,
+        33,
+        560,
+        red,
+    )
     measure, leading, gutter = 304.0, 24.3, 24.0
     drop = letters.write(art, x, 487, "B", 64, 12, red)
-    y, rest = art.column(x + drop + 12, 500, SALT[1:], 16.4, leading, measure - drop - 12, dark, lines=3)
+    y, rest = art.column(
+        x + drop + 12, 500, SALT[1:], 16.4, leading, measure - drop - 12, dark, lines=3
+    )
     y, _ = art.column(x, y, rest, 16.4, leading, measure, dark)
     art.column(x + measure + gutter, 500, SALT_TWO, 16.4, leading, measure, dark)
     art.rect(x, 1004, 46, 3, red)
@@ -98,7 +120,9 @@ def ink_sheet(size: tuple[int, int], code: str) -> Image.Image:
     return Image.new("RGB", size, ink(code))
 
 
-def _pear(art: Canvas, x: float, y: float, size: float, body: Color, half: Color, leaf: Color) -> None:
+def _pear(
+    art: Canvas, x: float, y: float, size: float, body: Color, half: Color, leaf: Color
+) -> None:
     k = art.k
     box = round(size * 1.6 * k)
     mask = Image.new("L", (box, box), 0)
@@ -125,10 +149,14 @@ def _pear(art: Canvas, x: float, y: float, size: float, body: Color, half: Color
 
 
 def orchard_tea() -> Image.Image:
-    """The flat of a tea carton on a pale sheet, with its folds and cuts."""
+    """Draw the flat of a tea carton on a pale sheet, with its folds and cuts."""
     width, height = fit(520, 390)
     sheet, green, pale, pink, dark = (
-        ink("#f1efe9"), ink("#2f5d46"), ink("#e9e3c6"), ink("#e79a86"), ink("#16261f"),
+        ink("#f1efe9"),
+        ink("#2f5d46"),
+        ink("#e9e3c6"),
+        ink("#e79a86"),
+        ink("#16261f"),
     )
     art = Canvas(width, height, sheet)
     left, top, tall = 196.0, 396.0, 470.0
@@ -154,7 +182,11 @@ def orchard_tea() -> Image.Image:
         for row in range(3):
             for col in range(3):
                 turn = (row + col + which) % 3
-                body, half = ((green, ink("#3f7a5b")), (pink, ink("#f0b5a4")), (dark, ink("#24402f")))[turn]
+                body, half = (
+                    (green, ink("#3f7a5b")),
+                    (pink, ink("#f0b5a4")),
+                    (dark, ink("#24402f")),
+                )[turn]
                 leaf = green if turn != 0 else pink
                 _pear(art, x + 70 + col * 118, top + 80 + row * 104, 60, body, half, leaf)
         art.rect(x, top + 340, w, 130, dark)
@@ -166,7 +198,9 @@ def orchard_tea() -> Image.Image:
     art.rect(x + w / 2 - 22, top + 286, 44, 3, pink)
     art.text(x + w / 2, top + 336, "80 g", 25, pink, bold=0.4, anchor="m")
     x, w = panels[3]
-    for i, line in enumerate(("Four minutes.", "Water just off", "the boil. Then", "open a window.")):
+    for i, line in enumerate(
+        ("Four minutes.", "Water just off", "the boil. Then", "open a window.")
+    ):
         art.text(x + 30, top + 150 + i * 36, line, 22, dark)
     dice = random.Random(3)
     bars = 30.0
@@ -199,7 +233,7 @@ def orchard_tea() -> Image.Image:
 
 
 def _sprig(art: Canvas, x: float, foot: float, tall: float, lean: float, tone: Color) -> None:
-    """A stem with leaves in pairs."""
+    """Draw a stem with leaves in pairs."""
     stem = [(x + lean * tall * (i / 20) ** 2, foot - tall * i / 20) for i in range(21)]
     art.line(stem, 3, tone)
     for i in range(3, 21, 2):
@@ -211,15 +245,17 @@ def _sprig(art: Canvas, x: float, foot: float, tall: float, lean: float, tone: C
             for s in range(25):
                 t = s / 12 if s <= 12 else (24 - s) / 12
                 off = (1 if s <= 12 else -1) * math.sin(math.pi * t) * long * 0.19
-                blade.append((
-                    px + math.cos(turn) * long * t - math.sin(turn) * off,
-                    py + math.sin(turn) * long * t + math.cos(turn) * off,
-                ))
+                blade.append(
+                    (
+                        px + math.cos(turn) * long * t - math.sin(turn) * off,
+                        py + math.sin(turn) * long * t + math.cos(turn) * off,
+                    )
+                )
             art.polygon(blade, tone)
 
 
 def slow_lanterns() -> Image.Image:
-    """A record sleeve: paper lanterns in a dark garden, mounted on cream."""
+    """Draw a record sleeve: paper lanterns in a dark garden, mounted on cream."""
     width, height = fit(12, 12)
     cream, garden, dark = ink("#f4ecdb"), ink("#17372f"), ink("#1f1a17")
     art = Canvas(width, height, cream)
@@ -227,21 +263,39 @@ def slow_lanterns() -> Image.Image:
     inner = Canvas(width - 2 * inset, height - inset - foot, garden)
     w, h = inner.width, inner.height
     for i in range(h * inner.k):
-        inner.pen.line((0, i, w * inner.k, i), fill=mix(ink("#0f2622"), ink("#2a5a49"), (i / (h * 3)) ** 1.6))
+        inner.pen.line(
+            (0, i, w * inner.k, i), fill=mix(ink("#0f2622"), ink("#2a5a49"), (i / (h * 3)) ** 1.6)
+        )
     dice = random.Random(9)
     for i in range(15):
         depth = i / 14
         tone = mix(ink("#214b3d"), ink("#0c1f1b"), depth)
         x = (i * 0.618 % 1.0) * (w + 80) - 40
-        _sprig(inner, x, h + 30, dice.uniform(230, 400) * (1.1 - 0.35 * depth), dice.uniform(-0.3, 0.3), tone)
+        _sprig(
+            inner,
+            x,
+            h + 30,
+            dice.uniform(230, 400) * (1.1 - 0.35 * depth),
+            dice.uniform(-0.3, 0.3),
+            tone,
+        )
     hues = ("#f2683c", "#f7a541", "#f4d58d", "#e4435a", "#f7a541", "#f2683c", "#f4d58d")
-    spots = ((112, 300, 92), (304, 176, 66), (432, 392, 128), (600, 214, 80), (742, 470, 96),
-             (884, 250, 84), (220, 560, 70))
+    spots = (
+        (112, 300, 92),
+        (304, 176, 66),
+        (432, 392, 128),
+        (600, 214, 80),
+        (742, 470, 96),
+        (884, 250, 84),
+        (220, 560, 70),
+    )
     glow = Image.new("L", (w, h), 0)
     pen = ImageDraw.Draw(glow)
     for x, y, r in spots:
         pen.ellipse((x - r * 1.25, y - r * 1.15, x + r * 1.25, y + r * 1.15), fill=150)
-    glow = glow.filter(ImageFilter.GaussianBlur(46)).resize(inner.image.size, Image.Resampling.BICUBIC)
+    glow = glow.filter(ImageFilter.GaussianBlur(46)).resize(
+        inner.image.size, Image.Resampling.BICUBIC
+    )
     inner.stamp(glow, ink("#f7a95a"))
     for (x, y, r), hue in zip(spots, hues, strict=True):
         color = ink(hue)
@@ -251,8 +305,12 @@ def slow_lanterns() -> Image.Image:
             v0, v1 = -0.86 + 1.72 * i / ribs, -0.86 + 1.72 * (i + 1) / ribs
             span = [v0 + (v1 - v0) * s / 8 for s in range(9)]
             edge = [(r * 1.08 * math.sqrt(1 - v * v), v * r * 0.95) for v in span]
-            bulge = [(x + ex * (1.0 - 0.02 * (s in (0, 8))), y + ey) for s, (ex, ey) in enumerate(edge)]
-            other = [(x - ex * (1.0 - 0.02 * (s in (0, 8))), y + ey) for s, (ex, ey) in enumerate(edge)]
+            bulge = [
+                (x + ex * (1.0 - 0.02 * (s in (0, 8))), y + ey) for s, (ex, ey) in enumerate(edge)
+            ]
+            other = [
+                (x - ex * (1.0 - 0.02 * (s in (0, 8))), y + ey) for s, (ex, ey) in enumerate(edge)
+            ]
             middle = 1 - abs((v0 + v1) / 2)
             tone = mix(color, ink("#fff3d0"), 0.10 + 0.55 * middle**1.6)
             inner.polygon([*bulge, *reversed(other)], mix(tone, color, 0.35 if i % 2 else 0.0))
@@ -268,7 +326,7 @@ def slow_lanterns() -> Image.Image:
 
 
 def _torn(points: list[Point], rough: float, dice: random.Random, step: float = 5.0) -> list[Point]:
-    """An outline walked in small steps, each thrown aside a little: torn paper."""
+    """Walk an outline in small steps, each thrown aside a little: torn paper."""
     out: list[Point] = []
     drift = 0.0
     for (x0, y0), (x1, y1) in zip(points, [*points[1:], points[0]], strict=True):
@@ -284,7 +342,7 @@ def _torn(points: list[Point], rough: float, dice: random.Random, step: float = 
 
 
 def paper_harbour() -> Image.Image:
-    """A collage of torn sheets that stops short of its board at the right, on purpose."""
+    """Draw a collage of torn sheets that stops short of its board at the right, on purpose."""
     width, height = fit(24, 18)
     art = Canvas(width, height, ink("#ffffff"), supersample=2)  # many large masks
     dice = random.Random(44)
@@ -307,7 +365,10 @@ def paper_harbour() -> Image.Image:
         mask, pen = art.mask()
         far = max(math.dist((x, y), (cx, cy)) for x, y in core)
         shrink = 1 - min(0.06, 5.0 / far)
-        pen.polygon([((cx + (x - cx) * shrink) * k, (cy + (y - cy) * shrink) * k) for x, y in core], fill=255)
+        pen.polygon(
+            [((cx + (x - cx) * shrink) * k, (cy + (y - cy) * shrink) * k) for x, y in core],
+            fill=255,
+        )
         tooth = noise.fractal(width // 2, height // 2, 13, 4.5, dice.randrange(10_000), 4, 0.6)
         shade = noise.compute(lambda f: f["a"] * 16 + 128, a=tooth).convert("L").resize(mask.size)
         color = ink(code)
@@ -319,18 +380,33 @@ def paper_harbour() -> Image.Image:
         art.stamp(mask, paper)
 
     sheet([(-60, -60), (end, -60), (end, 640), (-60, 640)], "#f3c98b")
-    ring = [(1130 + 148 * math.cos(i / 18 * math.pi), 330 + 148 * math.sin(i / 18 * math.pi)) for i in range(36)]
+    ring = [
+        (1130 + 148 * math.cos(i / 18 * math.pi), 330 + 148 * math.sin(i / 18 * math.pi))
+        for i in range(36)
+    ]
     sheet(ring, "#e5533d", 2)
     sheet([(-60, 330), (240, 250), (520, 400), (830, 470), (830, 720), (-60, 720)], "#8a9a6b")
     sheet([(640, 520), (980, 420), (1290, 470), (end, 390), (end, 720), (640, 720)], "#5f7a62")
     for i, (x, tall, code) in enumerate(
-        ((110, 170, "#f5efe2"), (222, 130, "#d8674a"), (318, 196, "#f0dcae"), (430, 150, "#f5efe2"), (528, 118, "#b84a36"))
+        (
+            (110, 170, "#f5efe2"),
+            (222, 130, "#d8674a"),
+            (318, 196, "#f0dcae"),
+            (430, 150, "#f5efe2"),
+            (528, 118, "#b84a36"),
+        )
     ):
         y = 664
-        sheet([(x, y - tall), (x + 50, y - tall - 56), (x + 100, y - tall), (x + 100, y), (x, y)], code, 2)
+        sheet(
+            [(x, y - tall), (x + 50, y - tall - 56), (x + 100, y - tall), (x + 100, y), (x, y)],
+            code,
+            2,
+        )
         for row in range(2 if tall > 140 else 1):
             for col in range(2):
-                art.rect(x + 22 + col * 36 + i % 2, y - tall + 26 + row * 46, 17, 26, ink("#25343f"))
+                art.rect(
+                    x + 22 + col * 36 + i % 2, y - tall + 26 + row * 46, 17, 26, ink("#25343f")
+                )
     sheet([(-60, 652), (end, 640), (end, 860), (-60, 880)], "#3f86a0")
     sheet([(-60, 812), (end, 786), (end, 1030), (-60, 1040)], "#2a6785")
     sheet([(806, 812), (1330, 800), (1250, 906), (884, 912)], "#c8402f", 2)

@@ -53,10 +53,12 @@ def _directory(entries: Entries, at: int) -> bytes:
 
 
 def exif(
-    main: Entries | None = None, camera: Entries | None = None, gps: Entries | None = None,
+    main: Entries | None = None,
+    camera: Entries | None = None,
+    gps: Entries | None = None,
     preview: bytes = b"",
 ) -> bytes:
-    """An Exif block for APP1; `preview` is a small JPEG in the second directory."""
+    """Return an Exif block for APP1; `preview` is a small JPEG in the second directory."""
     entries = dict(main or {})
     for pointer, part in ((EXIF_POINTER, camera), (GPS_POINTER, gps)):
         if part:
@@ -74,7 +76,10 @@ def exif(
     if preview:
         place = at + len(blocks)
         length = len(_directory({THUMBNAIL_AT: _Offset(0), THUMBNAIL_LENGTH: _Offset(0)}, place))
-        small: Entries = {THUMBNAIL_AT: _Offset(place + length), THUMBNAIL_LENGTH: _Offset(len(preview))}
+        small: Entries = {
+            THUMBNAIL_AT: _Offset(place + length),
+            THUMBNAIL_LENGTH: _Offset(len(preview)),
+        }
         second = _directory(small, place) + preview
         link = 8 + 2 + 12 * len(entries)
         first = first[: link - 8] + struct.pack(">I", place) + first[link - 4 :]
@@ -86,7 +91,7 @@ class _Offset(int):
 
 
 def xmp(properties: str) -> bytes:
-    """An XMP packet around the given property elements."""
+    """Return an XMP packet around the given property elements."""
     spaces = {
         "dc": "http://purl.org/dc/elements/1.1/",
         "exif": "http://ns.adobe.com/exif/1.0/",
@@ -103,12 +108,15 @@ def xmp(properties: str) -> bytes:
 
 
 def iptc(datasets: Sequence[tuple[int, str]]) -> bytes:
-    """An APP13 payload with datasets of record 2."""
+    """Return an APP13 payload with datasets of record 2."""
     iim = b"".join(
         struct.pack(">BBBH", 0x1C, 2, number, len(text.encode())) + text.encode()
         for number, text in datasets
     )
-    return b"Photoshop 3.0\0" + b"8BIM\x04\x04\0\0" + struct.pack(">I", len(iim)) + iim + b"\0" * (len(iim) % 2)
+    return (
+        b"Photoshop 3.0\0"
+        b"8BIM\x04\x04\0\0" + struct.pack(">I", len(iim)) + iim + b"\0" * (len(iim) % 2)
+    )
 
 
 def insert_segment(data: bytes, marker: int, payload: bytes) -> bytes:
@@ -118,8 +126,16 @@ def insert_segment(data: bytes, marker: int, payload: bytes) -> bytes:
 
 
 # D50 colorants. Those of Display P3 and of sRGB after Bradford adaptation (from memory, 5 digits).
-SRGB_COLORANTS: Final = ((0.43607, 0.22249, 0.01392), (0.38515, 0.71687, 0.09708), (0.14307, 0.06061, 0.71410))
-WIDE_COLORANTS: Final = ((0.51512, 0.24120, -0.00105), (0.29198, 0.69225, 0.04189), (0.15710, 0.06657, 0.78407))
+SRGB_COLORANTS: Final = (
+    (0.43607, 0.22249, 0.01392),
+    (0.38515, 0.71687, 0.09708),
+    (0.14307, 0.06061, 0.71410),
+)
+WIDE_COLORANTS: Final = (
+    (0.51512, 0.24120, -0.00105),
+    (0.29198, 0.69225, 0.04189),
+    (0.15710, 0.06657, 0.78407),
+)
 D50: Final = (0.9642, 1.0, 0.8249)
 SRGB_CURVE: Final = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)
 GAMMA_22: Final = (2.2,)
@@ -135,13 +151,20 @@ def _text(words: str) -> bytes:
 
 
 def profile(name: str, colorants: tuple[tuple[float, ...], ...], curve: tuple[float, ...]) -> bytes:
-    """A matrix profile (version 4): one or five parameters make the curve a gamma or sRGB's kind."""
+    """Return a matrix profile (version 4): one or five parameters make the curve a gamma or sRGB's kind."""
     kind = 0 if len(curve) == 1 else 3
     trc = b"para\0\0\0\0" + struct.pack(">HH", kind, 0) + b"".join(map(_fixed, curve))
     xyz = [b"XYZ \0\0\0\0" + b"".join(map(_fixed, c)) for c in (*colorants, D50)]
     parts = {
-        b"desc": _text(name), b"cprt": _text("No rights reserved"), b"wtpt": xyz[3],
-        b"rXYZ": xyz[0], b"gXYZ": xyz[1], b"bXYZ": xyz[2], b"rTRC": trc, b"gTRC": trc, b"bTRC": trc,
+        b"desc": _text(name),
+        b"cprt": _text("No rights reserved"),
+        b"wtpt": xyz[3],
+        b"rXYZ": xyz[0],
+        b"gXYZ": xyz[1],
+        b"bXYZ": xyz[2],
+        b"rTRC": trc,
+        b"gTRC": trc,
+        b"bTRC": trc,
     }
     table, body = b"", b""
     start = 128 + 4 + 12 * len(parts)
@@ -160,7 +183,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
 
 
 def png_16(picture: Image.Image, icc: bytes, pixels_per_metre: int) -> bytes:
-    """An RGB PNG with 16 bits per sample, which Pillow itself does not write."""
+    """Return an RGB PNG with 16 bits per sample, which Pillow itself does not write."""
     w, h = picture.size
     raw = picture.tobytes()
     wide = bytearray(len(raw) * 2)
