@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from pytest_webdeliverable.rules.base import Case, PortfolioCase
 
@@ -25,15 +25,26 @@ if TYPE_CHECKING:
 AHEAD: Final = 3
 """Images measured ahead per thread: enough that a thread never waits for the checks."""
 
-Image = tuple["Path", str]
-"""An image to measure: the folder of its manifest, and its path from there."""
+
+class Home(NamedTuple):
+    """Where a manifest lives: the root that no path may leave, and the folder paths start from."""
+
+    root: Path
+    folder: Path
+
+
+class Image(NamedTuple):
+    """An image to measure."""
+
+    home: Home
+    file: str
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
     """One planned check: a rule on a piece, or on the portfolio where the piece is None."""
 
-    folder: Path
+    home: Home
     manifest: Manifest
     piece: Piece | None
     rule: Rule
@@ -43,7 +54,6 @@ class Check:
 class Bench:
     """Measures images once each and makes cases of them."""
 
-    root: Path
     rules: Mapping[str, Rule]
     workers: int
     ahead: bool = True
@@ -63,15 +73,15 @@ class Bench:
             needs = check.rule.needs
             if check.piece is None:
                 for piece in check.manifest.pieces if needs or check.rule.needs_files else ():
-                    self._want(check.folder, piece.file, needs)
+                    self._want(check.home, piece.file, needs)
                 continue
-            self._want(check.folder, check.piece.file, needs)
+            self._want(check.home, check.piece.file, needs)
             if "likeness" in needs:
                 for other in self._related(check.manifest, check.piece):
-                    self._want(check.folder, other, needs)
+                    self._want(check.home, other, needs)
 
-    def _want(self, folder: Path, file: str, needs: Iterable[Facet]) -> None:
-        image = (folder, file)
+    def _want(self, home: Home, file: str, needs: Iterable[Facet]) -> None:
+        image = Image(home, file)
         if image not in self._facets:
             self._facets[image] = set()
             self._place[image] = len(self._order)
@@ -83,9 +93,9 @@ class Bench:
         files = [other.file for other in manifest.pieces if other.id == piece.copy_of]
         return [*files, piece.original] if piece.original else files
 
-    def measured(self, folder: Path, file: str) -> Measurements:
+    def measured(self, home: Home, file: str) -> Measurements:
         """Return the facts of one image, measuring it now if no thread has."""
-        image = (folder, file)
+        image = Image(home, file)
         if image in self._done:
             return self._done[image]
         self._look_ahead(image)
@@ -113,53 +123,52 @@ class Bench:
     def _measure(self, image: Image) -> Measurements:
         from pytest_webdeliverable.measure.image import measure
 
-        folder, file = image
         facets = frozenset(self._facets.get(image, ()))
         try:
-            return measure(self.root, folder, file, facets)
+            return measure(image.home.root, image.home.folder, image.file, facets)
         except Exception as error:  # one odd file must not take the others down
             text = (
                 f"the picture cannot be measured ({type(error).__name__}); please report this file"
             )
             return {"problem": {"kind": "unreadable", "text": text}}
 
-    def case(self, folder: Path, manifest: Manifest, piece: Piece, rule: Rule) -> Case:
+    def case(self, home: Home, manifest: Manifest, piece: Piece, rule: Rule) -> Case:
         """Return what a rule may know of a piece."""
-        measured = self.measured(folder, piece.file)
+        measured = self.measured(home, piece.file)
         source = original = None
         if "likeness" in rule.needs:
             for other in manifest.pieces:
                 if other.id == piece.copy_of:
-                    source = self.measured(folder, other.file)
+                    source = self.measured(home, other.file)
             if piece.original:
-                original = self.measured(folder, piece.original)
-        profile = self._profile(piece.spec.profile) if rule.name == "color-profile" else None
+                original = self.measured(home, piece.original)
+        profile = (
+            self._profile(home.root, piece.spec.profile) if rule.name == "color-profile" else None
+        )
         return Case(
             piece=piece, measured=measured, source=source, original=original, profile=profile
         )
 
-    def portfolio_case(self, folder: Path, manifest: Manifest, rule: Rule) -> PortfolioCase:
+    def portfolio_case(self, home: Home, manifest: Manifest, rule: Rule) -> PortfolioCase:
         """Return what a rule may know of the portfolio."""
         needed = bool(rule.needs or rule.needs_files)
-        measured = (
-            [self.measured(folder, piece.file) for piece in manifest.pieces] if needed else []
-        )
+        measured = [self.measured(home, piece.file) for piece in manifest.pieces] if needed else []
         return PortfolioCase(
-            manifest=manifest, folder=self._folder(folder, manifest), measured=measured
+            manifest=manifest, folder=self._folder(home, manifest), measured=measured
         )
 
-    def _folder(self, folder: Path, manifest: Manifest) -> FolderFacts:
+    def _folder(self, home: Home, manifest: Manifest) -> FolderFacts:
         from pytest_webdeliverable.measure.door import RefusedError, list_folder
 
         images = manifest.portfolio.images
         if images is None:
             return {"files": None, "problem": None}
         try:
-            return {"files": list_folder(self.root, images, base=folder), "problem": None}
+            return {"files": list_folder(home.root, images, base=home.folder), "problem": None}
         except RefusedError as refusal:
             return {"files": None, "problem": refusal.sentence}
 
-    def _profile(self, path: str | None) -> ProfileFacts | None:
+    def _profile(self, root: Path, path: str | None) -> ProfileFacts | None:
         """Facts of a profile that a spec names by its path below the root; None for the words."""
         from pytest_webdeliverable.manifest.specs import PROFILE_WORDS
 
@@ -168,7 +177,7 @@ class Bench:
         if path not in self._profiles:
             from pytest_webdeliverable.measure.reference_profile import reference_profile
 
-            self._profiles[path] = reference_profile(self.root, path)
+            self._profiles[path] = reference_profile(root, path)
         return self._profiles[path]
 
     def close(self) -> None:

@@ -16,7 +16,7 @@ from _pytest._code.code import (
 )
 
 from pytest_webdeliverable.advice import DeliverableAdvice
-from pytest_webdeliverable.bench import Bench, Check
+from pytest_webdeliverable.bench import Bench, Check, Home
 from pytest_webdeliverable.judge import Outcome, judge_piece, judge_portfolio, level_of
 from pytest_webdeliverable.manifest.load import PORTFOLIO_ID, Known, load_manifest
 from pytest_webdeliverable.manifest.problems import ManifestError
@@ -48,7 +48,6 @@ def bench_of(config: pytest.Config) -> Bench:
     if bench is None:
         extra = [rule for rules in config.hook.pytest_webdeliverable_rules() for rule in rules]
         bench = Bench(
-            root=config.rootpath,
             rules=registry(extra),
             workers=workers(config),
             ahead=not hasattr(config, "workerinput"),
@@ -75,14 +74,8 @@ class ManifestFile(pytest.File):
     def collect(self) -> Iterator[CheckGroup]:
         """Yield the pieces in their order, then the portfolio; opens no image."""
         self.add_marker("webdeliverable")
-        config = self.config
-        root = config.rootpath
-        folder = self.path.parent
-        bench = bench_of(config)
-        if not folder.is_relative_to(root):
-            bench.root = root = folder
         try:
-            self.manifest = load_manifest(self.path, root, known_names(config))
+            self.manifest = load_manifest(self.path, self.home.root, known_names(self.config))
         except ManifestError as error:
             raise self.CollectError(str(error)) from None
         for place, piece in enumerate(self.manifest.pieces):
@@ -90,6 +83,12 @@ class ManifestFile(pytest.File):
         yield CheckGroup.from_parent(
             self, name=PORTFOLIO_ID, piece=None, place=len(self.manifest.pieces)
         )
+
+    @property
+    def home(self) -> Home:
+        """Root and folder; a manifest outside the root directory is a root of its own."""
+        folder, root = self.path.parent, self.config.rootpath
+        return Home(root if folder.is_relative_to(root) else folder, folder)
 
     @property
     def shown(self) -> str:
@@ -150,7 +149,7 @@ class CheckItem(pytest.Item):
     def check(self) -> Check:
         """Return what is to be judged."""
         group = self.parent
-        return Check(group.path.parent, group.manifest, group.piece, self.rule)
+        return Check(group.parent.home, group.manifest, group.piece, self.rule)
 
     def runtest(self) -> None:
         """Judge the rule, and let pytest know the outcome in its own ways."""
@@ -170,14 +169,14 @@ class CheckItem(pytest.Item):
     def _judge(self) -> Outcome:
         group = self.parent
         bench = bench_of(self.config)
-        folder = group.path.parent
+        home = group.parent.home
         today = datetime.date.today()  # noqa: DTZ011 - a waiver ends on the user's own calendar
         if isinstance(self.rule, PieceRule):
             assert group.piece is not None, "piece rules are collected on pieces"
-            case = bench.case(folder, group.manifest, group.piece, self.rule)
+            case = bench.case(home, group.manifest, group.piece, self.rule)
             return judge_piece(self.rule, case, today)
         assert isinstance(self.rule, PortfolioRule), "rules are of one of the two kinds"
-        whole = bench.portfolio_case(folder, group.manifest, self.rule)
+        whole = bench.portfolio_case(home, group.manifest, self.rule)
         return judge_portfolio(self.rule, whole, group.spec, today)
 
     def _advise(self, outcome: Outcome) -> None:
@@ -204,7 +203,7 @@ class CheckItem(pytest.Item):
                 group.piece,
                 None
                 if group.piece is None
-                else bench_of(self.config).measured(group.path.parent, group.piece.file),
+                else bench_of(self.config).measured(group.parent.home, group.piece.file),
             )
         return payload
 

@@ -10,7 +10,9 @@ import pytest
 if TYPE_CHECKING:
     from pathlib import Path
 
-BENCH: Final = pytest.StashKey["Bench"]()
+    from pytest_webdeliverable.bench import Bench
+
+BENCH: Final[pytest.StashKey[Bench]] = pytest.StashKey()
 """Where the measuring of a session lives; there only once a manifest was met."""
 
 FAMILIES: Final = {
