@@ -23,13 +23,15 @@ MOST_BYTES: Final = 4 * LONG_SIDE * LONG_SIDE
 class Signature(TypedDict):
     """A picture in small.
 
-    ``size`` is the picture's width and height, px; ``grid`` the cells across and down. ``luma`` and
+    ``size`` is the picture's width and height, px; ``mode`` ``"cmyk"`` for CMYK, else ``"rgb"``
+    (gray counts as such); ``grid`` the cells across and down. ``luma`` and
     ``chroma`` are 8-bit planes, row by row (chroma: all of Cb, then all of Cr, at half the cells),
     packed by zlib and written in base 85. ``hash`` is 64 bits in hexadecimal: whether each cell of
     8 x 8 is lighter than its right neighbour.
     """
 
     size: list[int]
+    mode: str
     grid: list[int]
     luma: str
     chroma: str

@@ -31,6 +31,7 @@ def signature(picture: Image.Image) -> Signature:
     chroma = [plane.resize(half, Image.Resampling.BOX).tobytes() for plane in (cb, cr)]
     return {
         "size": [width, height],
+        "mode": "cmyk" if picture.mode == "CMYK" else "rgb",
         "grid": list(grid),
         "luma": pack(y.tobytes()),
         "chroma": pack(b"".join(chroma)),

@@ -1,4 +1,4 @@
-"""A picture beside its last committed version: was the copy itself opened and saved again?"""
+"""A picture beside its last committed version: whether the copy itself was saved again."""
 
 from __future__ import annotations
 
