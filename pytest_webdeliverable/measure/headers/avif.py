@@ -146,7 +146,7 @@ class _Avif:
         )
 
     def _take_property(self, box: Box) -> None:
-        """Note one property (23008-12, 6.5; AV1 in ISOBMFF, 2.3). The first of a kind counts."""
+        """Note one property (23008-12, 6.5; AV1 in ISOBMFF, 2.3)."""
         cursor = self._file.cursor(box)
         match box.kind:
             case b"ispe" if self._size is None:
@@ -176,8 +176,8 @@ class _Avif:
             primaries, transfer, matrix = cursor.number(2), cursor.number(2), cursor.number(2)
             self._cicp = primaries, transfer, matrix, cursor.number(1) >> 7
         elif kind in {b"prof", b"rICC"} and self._icc is None:
-            profile = self._data[cursor.at : box.end]
-            self._icc, self._icc_problem = self._allowance.profile(profile)
+            place = cursor.at, box.end
+            self._icc, self._icc_problem = self._allowance.profile(self._data, *place)
 
     def _take_metadata(self, items: Items) -> None:
         """Keep the Exif and XMP items, whichever picture they describe."""

@@ -137,16 +137,16 @@ class _Gif:
                 self._take_xmp(start + 12, end)
             elif name == _PROFILE and self._icc is None:
                 profile = self._join(start + 12, end)
-                self._icc, self._icc_problem = self._allowance.profile(profile)
+                self._icc, self._icc_problem = self._allowance.profile(profile, 0, len(profile))
         return end
 
     def _take_xmp(self, start: int, end: int) -> None:
         """Keep XMP, which is stored as plain text; some writers cut it into sub-blocks instead."""
         magic = self._data.rfind(_XMP_MAGIC, start, end)
-        if magic >= 0:
-            self._xmp.append(self._allowance.take(self._data, start, magic))
-        else:
-            self._xmp.append(self._join(start, end))
+        stored = magic >= 0
+        text = self._allowance.take(self._data, start, magic) if stored else self._join(start, end)
+        if text:
+            self._xmp.append(text)
 
     def _join(self, start: int, end: int) -> bytes:
         """Join the sub-blocks from ``start`` to their terminator, without the length bytes."""

@@ -197,7 +197,9 @@ class _Png:
                 self._densities = (_density(numbers),)
             case b"tRNS":
                 # A colour table may state that every entry is opaque.
-                opaque = self._kind == _PALETTE and not self._data[start:end].strip(b"\xff")
+                opaque = self._kind == _PALETTE and not self._data[
+                    start : min(end, start + 256)
+                ].strip(b"\xff")
                 self._transparent = not opaque
             case b"sRGB" if size == 1:
                 self._intent = numbers[0]
@@ -226,7 +228,7 @@ class _Png:
             self._icc_problem = "the colour profile is damaged: it has no readable heading"
             return
         try:
-            self._icc = self._allowance.inflate_profile(self._data[name_end + 2 : end])
+            self._icc = self._allowance.inflate_profile(memoryview(self._data)[name_end + 2 : end])
         except ValueError as error:
             self._icc_problem = f"the colour profile is damaged: {error}"
 

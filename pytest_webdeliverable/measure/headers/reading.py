@@ -47,13 +47,12 @@ class Allowance:
         self._most = self._left = limits.metadata_bytes
         self._profile_most = limits.profile_bytes
 
-    def take(self, data: bytes, start: int = 0, end: int | None = None) -> bytes:
+    def take(self, data: bytes, start: int, end: int) -> bytes:
         """Copy ``data[start:end]``, or raise DamagedError when the allowance is used up."""
-        size = (len(data) if end is None else end) - start
-        self._spend(size)
+        self._spend(end - start)
         return data[start:end]
 
-    def inflate(self, packed: bytes) -> bytes:
+    def inflate(self, packed: bytes | memoryview) -> bytes:
         """Unpack a zlib stream, never beyond the allowance.
 
         Raises ValueError when the stream is broken or incomplete.
@@ -62,18 +61,18 @@ class Allowance:
         self._spend(len(unpacked))
         return unpacked
 
-    def inflate_profile(self, packed: bytes) -> bytes:
+    def inflate_profile(self, packed: bytes | memoryview) -> bytes:
         """Unpack a colour profile; raises ValueError, with its reason, when that fails."""
         unpacked = _inflate(packed, self._profile_most)
         if len(unpacked) > self._profile_most:
             raise ValueError(self.profile_too_large)
         return unpacked
 
-    def profile(self, data: bytes) -> tuple[bytes | None, str | None]:
+    def profile(self, data: bytes, start: int, end: int) -> tuple[bytes | None, str | None]:
         """Pair of profile and problem for a profile that is stored as it is."""
-        if len(data) > self._profile_most:
+        if end - start > self._profile_most:
             return None, self.profile_too_large
-        return (data, None) if data else (None, "the colour profile is empty")
+        return (data[start:end], None) if end > start else (None, "the colour profile is empty")
 
     @property
     def profile_too_large(self) -> str:
@@ -86,7 +85,7 @@ class Allowance:
             raise DamagedError(f"the file carries more than {self._most // MIB} MB of metadata")
 
 
-def _inflate(packed: bytes, most: int) -> bytes:
+def _inflate(packed: bytes | memoryview, most: int) -> bytes:
     """Unpack a zlib stream to at most ``most`` bytes, or one more when it is larger still."""
     unpacker = zlib.decompressobj()
     try:

@@ -48,6 +48,8 @@ _TYPES: Final = {
     18: "Q",
 }
 """Field types of section 2 and of BigTIFF, as ``struct`` letters; 5 and 10 are fractions."""
+_WHOLE: Final = frozenset({1, 3, 4, 13, 16, 18})
+"""Those that are whole numbers without a sign."""
 _SUBFILE, _WIDTH, _HEIGHT, _BITS, _COMPRESSION, _PHOTOMETRIC = 254, 256, 257, 258, 259, 262
 _STRIP_OFFSETS, _SAMPLES, _ROWS_PER_STRIP, _STRIP_COUNTS = 273, 277, 278, 279
 _X_RESOLUTION, _Y_RESOLUTION, _PLANAR, _RESOLUTION_UNIT = 282, 283, 284, 296
@@ -113,7 +115,7 @@ class _Tiff:
 
     def header(self) -> Header:
         width, height = self._value(_WIDTH), self._value(_HEIGHT)
-        if not (width and height and width > 0 and height > 0):
+        if not (width and height):
             raise DamagedError("the file does not tell the size of the picture")
         photometric = self._photometric()
         samples = self._value(_SAMPLES) or 1
@@ -122,7 +124,7 @@ class _Tiff:
             mode = "other"
         self._check_data(width, height, samples)
         icc, icc_problem = self._profile()
-        resources = self._bytes(_RESOURCES) or b""
+        resources = self._bytes(_RESOURCES)
         return Header(
             format="tiff",
             width=width,
@@ -172,7 +174,7 @@ class _Tiff:
         pages = 0
         while at and len(seen) < TIFF_PAGES:
             if at in seen:
-                self._problems.append("the pages of the file lead back in a circle")
+                self._problem("the pages of the file lead back in a circle")
                 break
             seen.add(at)
             try:
@@ -184,7 +186,7 @@ class _Tiff:
                 kind = self._number(first, 2) if count else 0
                 flags = self._number(first + 4 + offset_size, 4) if kind == _SUBFILE else 0
             except DamagedError:
-                self._problems.append(ENDS_EARLY)
+                self._problem(ENDS_EARLY)
                 break
             # Bit 0 marks a reduced copy, bit 2 a transparency mask (section 8, NewSubfileType).
             pages += not flags & 0b101
@@ -196,7 +198,7 @@ class _Tiff:
     def _values(self, tag: int, most: int) -> tuple[int, ...]:
         """Whole numbers of a field, at most ``most`` of them; empty where they are missing."""
         entry = self._first.get(tag)
-        if entry is None or entry.kind not in {1, 3, 4, 6, 8, 9, 13, 16, 17, 18}:
+        if entry is None or entry.kind not in _WHOLE:
             return ()
         count = min(entry.count, most)
         layout = f"{self._order}{count}{_TYPES[entry.kind]}"
@@ -208,16 +210,20 @@ class _Tiff:
     def _value(self, tag: int) -> int | None:
         return next(iter(self._values(tag, 1)), None)
 
-    def _bytes(self, tag: int) -> bytes | None:
-        """Raw bytes of a field whatever its type, None where it is missing or cut off."""
+    def _place(self, tag: int) -> tuple[int, int]:
+        """Start and end of a field's values; (0, 0) where they are missing or cut off."""
         entry = self._first.get(tag)
         if entry is None:
-            return None
+            return 0, 0
         end = entry.at + entry.count * struct.calcsize(f"={_TYPES[entry.kind]}")
         if end > len(self._data):
             self._problem(ENDS_EARLY)
-            return None
-        return self._allowance.take(self._data, entry.at, end)
+            return 0, 0
+        return entry.at, end
+
+    def _bytes(self, tag: int) -> bytes:
+        """Raw bytes of a field whatever its type, empty where they are missing or cut off."""
+        return self._allowance.take(self._data, *self._place(tag))
 
     def _photometric(self) -> int:
         stated = self._value(_PHOTOMETRIC)
@@ -258,10 +264,10 @@ class _Tiff:
     def _profile(self) -> tuple[bytes | None, str | None]:
         if _PROFILE not in self._first:
             return None, None
-        stored = self._bytes(_PROFILE)
-        if stored is None:
+        start, end = self._place(_PROFILE)
+        if start == end:
             return None, "the colour profile is damaged: it is incomplete"
-        return self._allowance.profile(stored)
+        return self._allowance.profile(self._data, start, end)
 
     def _iptc(self) -> bytes | None:
         """IPTC data; where it is stored as 4-byte numbers, some writers turn their bytes round."""

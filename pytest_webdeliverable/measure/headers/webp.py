@@ -132,8 +132,7 @@ class _WebP:
             case b"ALPH":
                 self._alpha = True
             case b"ICCP":
-                profile = self._data[start:stop]
-                self._icc, self._icc_problem = self._allowance.profile(profile)
+                self._icc, self._icc_problem = self._allowance.profile(self._data, start, stop)
             case b"EXIF":
                 exif = self._allowance.take(self._data, start, stop)
                 self._exif = exif.removeprefix(EXIF_PREFIX)
