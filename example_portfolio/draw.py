@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from studio import export, faults, photograph, posters, print_work
+from studio import collage, export, faults, photograph, posters, print_work, sleeve
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,8 +31,8 @@ PIECES: Final[dict[str, Callable[[], Image.Image]]] = {
     "loom": posters.loom,
     "salt-notes": print_work.salt_notes,
     "orchard-tea": print_work.orchard_tea,
-    "slow-lanterns": print_work.slow_lanterns,
-    "paper-harbour": print_work.paper_harbour,
+    "slow-lanterns": sleeve.slow_lanterns,
+    "paper-harbour": collage.paper_harbour,
     "fog-jetty": photograph.fog_jetty,
 }
 THUMBNAIL: Final = (400, 300)  # px, the built-in spec "thumbnail"

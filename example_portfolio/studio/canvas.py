@@ -41,6 +41,11 @@ def ramp(stops: Sequence[tuple[float, Color]], at: float) -> Color:
     return stops[-1][1]
 
 
+def flat(size: tuple[int, int], color: Color) -> Image.Image:
+    """Return a picture of one colour."""
+    return Image.new("RGB", size, color)
+
+
 def font(size: float) -> ImageFont.FreeTypeFont:
     """Pillow's built-in scalable face; it needs no font on the machine."""
     face = ImageFont.load_default(size)

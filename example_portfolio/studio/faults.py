@@ -283,6 +283,8 @@ def portfolios(series: Series) -> Iterator[Made]:
             pictures[1] = Image.blend(pictures[0], Image.new("RGB", size, ink("#806040")), 0.06)
         for which, picture in zip(("one", "two"), pictures, strict=True):
             yield f"{rule}/{name(which)}", jpeg(picture)
+    # One file for two names: both cannot lie in one folder on every system.
+    yield f"name-clash/{name('one')}", jpeg(series.art("name-clash", *size))
 
 
 GROUPS: Final[tuple[Callable[[Series], Iterator[Made]], ...]] = (

@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
-def compute(rule: Callable[[dict[str, Any]], Any], **fields: Image.Image) -> Image.Image:
-    """Arithmetic over whole float pictures."""
+def compute(rule: Callable[[dict[str, Any]], Any], **fields: Image.Image | float) -> Image.Image:
+    """Arithmetic over whole float pictures, and numbers beside them."""
     result = ImageMath.lambda_eval(rule, **fields)
     if not isinstance(result, Image.Image):
         raise TypeError("the rule did not give a picture")
@@ -48,7 +48,7 @@ def fractal(
     for i in range(1, octaves):
         strength *= fade
         finer = smooth(width, height, across / 2**i, down / 2**i, seed + i)
-        total = compute(lambda f, s=strength: f["a"] + f["b"] * s, a=total, b=finer)
+        total = compute(lambda f: f["a"] + f["b"] * f["s"], a=total, b=finer, s=strength)
     return total
 
 

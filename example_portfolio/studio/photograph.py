@@ -12,8 +12,6 @@ from studio.canvas import ink, mix
 from studio.noise import columns, compute, film_grain, fractal, rows, to_rgb
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from studio.canvas import Color, Point
 
 WIDTH, HEIGHT = 1600, 1067
@@ -36,15 +34,27 @@ def _sky() -> list[Image.Image]:
     height = rows(w, h, lambda v: v)
     channels = []
     for base, low, glow, core in ((104, 74, 54, 62), (120, 62, 32, 46), (136, 44, 8, 26)):
-        rule: Callable[..., Image.Image] = lambda f, b=base, lo=low, g=glow, c=core: (  # noqa: E731
-            b
-            + lo * f["v"] * 1.35
-            + g * f["gx"] * f["gy"]
-            + c * f["cx"] * f["cy"]
-            + (f["cl"] * 13 + f["fi"] * 4) * (1.0 - f["v"] * 1.5)
-        )
         channels.append(
-            compute(rule, v=height, gx=glow_x, gy=glow_y, cx=core_x, cy=core_y, cl=cloud, fi=fine)
+            compute(
+                lambda f: (
+                    f["b"]
+                    + f["lo"] * f["v"] * 1.35
+                    + f["g"] * f["gx"] * f["gy"]
+                    + f["c"] * f["cx"] * f["cy"]
+                    + (f["cl"] * 13 + f["fi"] * 4) * (1.0 - f["v"] * 1.5)
+                ),
+                b=base,
+                lo=low,
+                g=glow,
+                c=core,
+                v=height,
+                gx=glow_x,
+                gy=glow_y,
+                cx=core_x,
+                cy=core_y,
+                cl=cloud,
+                fi=fine,
+            )
         )
     return channels
 
@@ -108,16 +118,20 @@ def fog_jetty() -> Image.Image:
         (red, green, blue), ((178, 54, 62, 95), (172, 70, 40, 78), (166, 84, 16, 54)), strict=True
     ):
         water = compute(
-            lambda f, a=far_tone, b=near_tone, g=warm, s=glint: (
-                a
-                + (b - a) * (f["n"] ** 0.62)
-                + g * f["w"] * (1.0 - f["n"] * 0.72)
+            lambda f: (
+                f["far"]
+                + (f["near"] - f["far"]) * (f["n"] ** 0.62)
+                + f["warm"] * f["w"] * (1.0 - f["n"] * 0.72)
                 + f["s"] * (9 + 42 * f["n"]) * (0.55 + f["w"])
-                + s
+                + f["glint"]
                 * f["p"]
                 * ((f["s"] * 1.9 - 0.32 + 0.5 * (1 - f["n"])) * (f["s"] > 0.06))
                 * (0.25 + f["n"])
             ),
+            far=far_tone,
+            near=near_tone,
+            warm=warm,
+            glint=glint,
             n=near,
             w=wide,
             p=path,
@@ -180,9 +194,9 @@ def _jetty(picture: Image.Image, slope: Image.Image) -> None:
         y = foot
         while y < min(HEIGHT, foot + tall * 1.05):
             row = min(slope.height - 1, max(0, int(y) - HORIZON))
-            push = float(slope.getpixel((min(WIDTH - 1, max(0, int(x))), row))) * (
-                4 + 34 * nearness
-            )
+            tilt = slope.getpixel((min(WIDTH - 1, max(0, int(x))), row))
+            assert isinstance(tilt, float), "a float field"
+            push = tilt * (4 + 34 * nearness)
             push += dice.gauss(0, 0.5 + 1.6 * nearness)
             fade = max(0, round(215 * (1 - (y - foot) / (tall * 1.1))))
             wide = half * (1 + 0.25 * dice.random())

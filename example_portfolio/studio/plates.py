@@ -127,13 +127,16 @@ def shore(number: int, width: int = 800, height: int = 600) -> Image.Image:
     for base, gain, slant in ((150, 34, 46), (132, 32, 22), (112, 29, -14)):
         bands.append(
             noise.compute(
-                lambda f, b=base, g=gain, s=slant: (
-                    b + f["a"] * g + f["p"] * 15 + f["n"] * 11 + s * (f["v"] - 0.5)
+                lambda f: (
+                    f["b"] + f["a"] * f["g"] + f["p"] * 15 + f["n"] * 11 + f["s"] * (f["v"] - 0.5)
                 ),
                 a=ground,
                 p=pebbles,
                 n=grit,
                 v=fall,
+                b=base,
+                g=gain,
+                s=slant,
             )
         )
     return noise.to_rgb(*bands)

@@ -71,8 +71,8 @@ def night_ferry() -> Image.Image:
     night, water = ink("#0a0f1d"), ink("#060a14")
     amber, pale, red = ink("#ffb84a"), ink("#f6e7c4"), ink("#d8382f")
     art = Canvas(width, height, night)
-    for y in range(640):
-        art.rect(0, y, width, 1, mix(ink("#070b16"), ink("#1b2a4a"), (y / 640) ** 2.2))
+    for y_sky in range(640):
+        art.rect(0, y_sky, width, 1, mix(ink("#070b16"), ink("#1b2a4a"), (y_sky / 640) ** 2.2))
     dice = random.Random(21)
     for _ in range(110):
         x, y = dice.uniform(0, width), dice.uniform(0, 520)

@@ -1,0 +1,110 @@
+"""The torn-paper picture paper-harbour."""
+
+from __future__ import annotations
+
+import math
+import random
+from typing import TYPE_CHECKING
+
+from PIL import Image, ImageDraw, ImageFilter
+
+from studio import letters, noise
+from studio.canvas import Canvas, flat, ink, mix
+from studio.export import fit
+
+if TYPE_CHECKING:
+    from studio.canvas import Point
+
+
+def _torn(points: list[Point], rough: float, dice: random.Random, step: float = 5.0) -> list[Point]:
+    """Walk an outline in small steps, each thrown aside a little: torn paper."""
+    out: list[Point] = []
+    drift = 0.0
+    for (x0, y0), (x1, y1) in zip(points, [*points[1:], points[0]], strict=True):
+        length = math.dist((x0, y0), (x1, y1))
+        nx, ny = -(y1 - y0) / length, (x1 - x0) / length
+        steps = max(1, int(length / step))
+        for i in range(steps):
+            drift = drift * 0.82 + dice.gauss(0, rough * 0.45)
+            t = i / steps
+            off = drift + dice.gauss(0, rough * 0.25)
+            out.append((x0 + (x1 - x0) * t + nx * off, y0 + (y1 - y0) * t + ny * off))
+    return out
+
+
+def paper_harbour() -> Image.Image:
+    """Draw a collage of torn sheets that stops short of its board at the right, on purpose."""
+    width, height = fit(24, 18)
+    art = Canvas(width, height, ink("#ffffff"), supersample=2)  # many large masks
+    dice = random.Random(44)
+    k, end = art.k, width - 1.0
+
+    def sheet(points: list[Point], code: str, rough: float = 3.0) -> None:
+        shape = _torn(points, rough, dice)
+        mask, pen = art.mask()
+        small = mask.resize((width, height))
+        ImageDraw.Draw(small).polygon([(x + 5, y + 8) for x, y in shape], fill=120)
+        soft = small.filter(ImageFilter.GaussianBlur(7)).resize(mask.size)
+        keep = Image.new("L", mask.size, 0)
+        keep.paste(soft.crop((0, 0, round((end - 8) * k), mask.height)), (0, 0))
+        art.stamp(keep, ink("#10202c"))
+        pen.polygon([(x * k, y * k) for x, y in shape], fill=255)
+        art.stamp(mask, ink("#fbf7ef"))
+        core = _torn(points, rough * 0.7, dice)
+        cx = sum(x for x, _ in core) / len(core)
+        cy = sum(y for _, y in core) / len(core)
+        mask, pen = art.mask()
+        far = max(math.dist((x, y), (cx, cy)) for x, y in core)
+        shrink = 1 - min(0.06, 5.0 / far)
+        pen.polygon(
+            [((cx + (x - cx) * shrink) * k, (cy + (y - cy) * shrink) * k) for x, y in core],
+            fill=255,
+        )
+        tooth = noise.fractal(width // 2, height // 2, 13, 4.5, dice.randrange(10_000), 4, 0.6)
+        shade = noise.compute(lambda f: f["a"] * 16 + 128, a=tooth).convert("L").resize(mask.size)
+        color = ink(code)
+        paper = Image.composite(
+            flat(mask.size, mix(color, (255, 255, 255), 0.16)),
+            flat(mask.size, mix(color, (0, 0, 0), 0.16)),
+            shade,
+        )
+        art.stamp(mask, paper)
+
+    sheet([(-60, -60), (end, -60), (end, 640), (-60, 640)], "#f3c98b")
+    ring = [
+        (1130 + 148 * math.cos(i / 18 * math.pi), 330 + 148 * math.sin(i / 18 * math.pi))
+        for i in range(36)
+    ]
+    sheet(ring, "#e5533d", 2)
+    sheet([(-60, 330), (240, 250), (520, 400), (830, 470), (830, 720), (-60, 720)], "#8a9a6b")
+    sheet([(640, 520), (980, 420), (1290, 470), (end, 390), (end, 720), (640, 720)], "#5f7a62")
+    for i, (x, tall, code) in enumerate(
+        (
+            (110, 170, "#f5efe2"),
+            (222, 130, "#d8674a"),
+            (318, 196, "#f0dcae"),
+            (430, 150, "#f5efe2"),
+            (528, 118, "#b84a36"),
+        )
+    ):
+        y = 664
+        sheet(
+            [(x, y - tall), (x + 50, y - tall - 56), (x + 100, y - tall), (x + 100, y), (x, y)],
+            code,
+            2,
+        )
+        for row in range(2 if tall > 140 else 1):
+            for col in range(2):
+                art.rect(
+                    x + 22 + col * 36 + i % 2, y - tall + 26 + row * 46, 17, 26, ink("#25343f")
+                )
+    sheet([(-60, 652), (end, 640), (end, 860), (-60, 880)], "#3f86a0")
+    sheet([(-60, 812), (end, 786), (end, 1030), (-60, 1040)], "#2a6785")
+    sheet([(806, 812), (1330, 800), (1250, 906), (884, 912)], "#c8402f", 2)
+    sheet([(1040, 340), (1052, 340), (1056, 806), (1044, 806)], "#3a2c25", 1)
+    sheet([(1070, 372), (1300, 768), (1070, 776)], "#f7f0e0", 2)
+    sheet([(1028, 420), (1028, 780), (866, 784)], "#f0dcae", 2)
+    sheet([(-60, 946), (end, 905), (end, 1270), (-60, 1270)], "#1c4a68")
+    letters.write(art, 84, 1016, "PAPER HARBOUR", 84, 17, ink("#f7f0e0"), tracking=9)
+    art.text(width - 92, 1098, "Cut and torn by hand, Ullan", 23, ink("#f3c98b"), anchor="r")
+    return art.finish()
