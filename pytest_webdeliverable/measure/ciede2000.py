@@ -1,4 +1,4 @@
-"""How different two colours look: CIE L*a*b* and the CIEDE2000 colour difference.
+"""How different two colors look: CIE L*a*b* and the CIEDE2000 color difference.
 
 Sources: CIE 15:2004 (L*a*b*); Sharma, Wu, Dalal, "The CIEDE2000 Color-Difference Formula", Color
 Research and Application 30(1), 2005 (formula, its traps, and the 34 pairs the tests use), with
@@ -24,7 +24,7 @@ CHROMA_7: Final = 25.0**7
 """The 25^7 of the formula, where chroma 25 is the middle of its transition."""
 TURN: Final = 2 * pi
 
-# Rows scaled by the white's X, Y, Z, so that each neutral colour gets a = b = 0.
+# Rows scaled by the white's X, Y, Z, so that each neutral color gets a = b = 0.
 _ROWS: Final = tuple(tuple(cell / sum(row) for cell in row) for row in RGB_TO_XYZ_D65)
 
 
@@ -33,14 +33,14 @@ def _root(ratio: float) -> float:
 
 
 def lab_of_ratios(x: float, y: float, z: float) -> Lab:
-    """Return CIE L*, a*, b* of a colour given as X/Xn, Y/Yn, Z/Zn, relative to any white."""
+    """Return CIE L*, a*, b* of a color given as X/Xn, Y/Yn, Z/Zn, relative to any white."""
     x, y, z = _root(x), _root(y), _root(z)
     return 116 * y - 16, 500 * (x - y), 200 * (y - z)
 
 
 @lru_cache(maxsize=65_536)
 def lab(rgb: tuple[int, int, int]) -> Lab:
-    """Return CIE L*, a*, b* (D65, 2 degree observer) of an 8-bit sRGB colour."""
+    """Return CIE L*, a*, b* (D65, 2 degree observer) of an 8-bit sRGB color."""
     red, green, blue = LINEAR[rgb[0]], LINEAR[rgb[1]], LINEAR[rgb[2]]
     row_x, row_y, row_z = _ROWS
     return lab_of_ratios(
@@ -51,7 +51,7 @@ def lab(rgb: tuple[int, int, int]) -> Lab:
 
 
 def ciede2000(lab1: Lab, lab2: Lab) -> float:
-    """Return the CIEDE2000 difference of two L*, a*, b* colours; about 1 is just noticeable."""
+    """Return the CIEDE2000 difference of two L*, a*, b* colors; about 1 is just noticeable."""
     light1, a1, b1 = lab1
     light2, a2, b2 = lab2
 
@@ -62,7 +62,7 @@ def ciede2000(lab1: Lab, lab2: Lab) -> float:
     chroma1, chroma2 = hypot(a1, b1), hypot(a2, b2)
     hue1, hue2 = atan2(b1, a1) % TURN, atan2(b2, a2) % TURN
 
-    # A colour without chroma has no hue: the difference is 0 and the mean is the other one's hue.
+    # A color without chroma has no hue: the difference is 0 and the mean is the other one's hue.
     if chroma1 * chroma2 == 0:
         turn, mean_hue = 0.0, hue1 + hue2
     else:
@@ -97,5 +97,5 @@ def ciede2000(lab1: Lab, lab2: Lab) -> float:
 
 
 def delta_e(rgb1: tuple[int, int, int], rgb2: tuple[int, int, int]) -> float:
-    """Return the CIEDE2000 difference of two 8-bit sRGB colours."""
+    """Return the CIEDE2000 difference of two 8-bit sRGB colors."""
     return ciede2000(lab(rgb1), lab(rgb2))

@@ -1,7 +1,7 @@
-"""Which of a file's colour statements counts, and whether it says sRGB.
+"""Which of a file's color statements counts, and whether it says sRGB.
 
 Order of precedence: PNG Third Edition, 4.3 (cICP, iCCP, sRGB, gAMA with cHRM); AVIF by HEIF and
-MIAF (an ICC profile decides the colours, nclx then only how they are stored); every other format
+MIAF (an ICC profile decides the colors, nclx then only how they are stored); every other format
 has an ICC profile or nothing. The Exif tag ColorSpace (CIPA DC-008, tag 40961) comes last.
 """
 
@@ -43,17 +43,18 @@ EXIF_SRGB: Final = 1
 EXIF_UNCALIBRATED: Final = 0xFFFF
 
 SPACES: Final[dict[ColorMode, str]] = {"rgb": "RGB", "gray": "GRAY", "cmyk": "CMYK", "lab": "Lab"}
-"""Colour space a profile must have for a picture's mode."""
+"""Color space a profile must have for a picture's mode."""
 PICTURE_KINDS: Final = ("matrix", "gray", "table")
 
 
 class ColorFacts(TypedDict):
-    """What a file says about its colours, JSON-able.
+    """What a file says about its colors, JSON-able.
 
     ``source`` is the statement that counts. ``srgb`` is its verdict, None where nothing is said for
     sure. ``embedded`` tells whether an intact ICC profile is in the file; ``profile`` is that one,
-    ``fits`` whether its colour space is the picture's (True without a profile). ``conflicts`` are
-    statements that are overruled and say otherwise; ``problems`` are damages.
+    ``fits`` whether its color space is the picture's (True without a profile). ``conflicts`` are
+    statements that are overruled and say otherwise; ``problems`` are damages (what is merely odd
+    about a profile is in its own facts).
     """
 
     source: Source
@@ -68,7 +69,7 @@ class ColorFacts(TypedDict):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Statement:
-    """One place of the file that says something about its colours.
+    """One place of the file that says something about its colors.
 
     ``like_srgb`` is what it says roughly, to find statements that contradict each other: gAMA and
     cHRM can only come near sRGB, and are meant to stand beside a better statement.
@@ -83,7 +84,7 @@ class Statement:
 def color_facts(
     header: Header, limits: Limits = DEFAULT_LIMITS, exif_color_space: int | None = None
 ) -> ColorFacts:
-    """Weigh the colour statements of one file; never raises, damage is told in ``problems``."""
+    """Weigh the color statements of one file; never raises, damage is told in ``problems``."""
     problems: list[str] = []
     profile: ProfileFacts | None = None
     if header.icc_problem is not None:
@@ -105,10 +106,10 @@ def color_facts(
     if statements:
         winner = statements[0]
     elif problems:
-        winner = _nothing("the colour statement of the file is damaged, so programs have to guess")
+        winner = _nothing("the color statement of the file is damaged, so programs have to guess")
     else:
         winner = _nothing(
-            "nothing in the file says what its colours mean, so programs have to guess"
+            "nothing in the file says what its colors mean, so programs have to guess"
         )
     return {
         "source": winner.source,
@@ -140,7 +141,7 @@ def _icc(profile: ProfileFacts, mode: ColorMode, *, fits: bool) -> Statement:
     srgb = profile["srgb"] and fits
     if not fits:
         reason = (
-            f"the embedded profile is for {profile['space']} colours"
+            f"the embedded profile is for {profile['space']} colors"
             f" but the picture is {SPACES.get(mode, mode)}"
             if profile["kind"] in PICTURE_KINDS
             else "the embedded profile is of a kind that is not meant for pictures"
@@ -149,9 +150,9 @@ def _icc(profile: ProfileFacts, mode: ColorMode, *, fits: bool) -> Statement:
         reason = "the embedded profile is sRGB by its numbers"
     elif profile["kind"] == "table":
         reason = (
-            "the embedded profile works by colour tables, so it cannot be shown to be plain sRGB"
+            "the embedded profile works by color tables, so it cannot be shown to be plain sRGB"
             if profile["space"] == "RGB"
-            else f"the embedded profile is for {profile['space']} colours"
+            else f"the embedded profile is for {profile['space']} colors"
         )
     else:
         reason = f"the embedded profile is not sRGB: {_differences(profile)}"
@@ -170,7 +171,8 @@ def _differences(profile: ProfileFacts) -> str:
             f"its tone curve is off by {profile['curve_deviation']:.1f} code values"
             f" (at most {CURVE_TOLERANCE:g})"
         )
-    return " and ".join(parts) or "it is not of the kind that sRGB is"
+    # Right numbers in a profile whose class or connection space does not allow for them.
+    return " and ".join(parts) or "; ".join(profile["oddities"])
 
 
 def _code_points(header: Header, problems: list[str]) -> list[Statement]:
@@ -240,9 +242,10 @@ def _srgb_chromaticities(chromaticities: tuple[float, ...]) -> bool:
 
 def _exif(color_space: int | None) -> list[Statement]:
     if color_space == EXIF_SRGB:
-        reason, srgb = "its Exif data says sRGB", True
+        reason, like_srgb = "its Exif data says sRGB, which browsers do not read", True
     elif color_space == EXIF_UNCALIBRATED:
-        reason, srgb = "its Exif data says that its colours are not calibrated", None
+        reason, like_srgb = "its Exif data says that its colors are not calibrated", None
     else:
         return []
-    return [Statement(source="Exif", srgb=srgb, like_srgb=srgb, reason=reason)]
+    # Too weak for a verdict: browsers pass over it, and editors leave it behind unchanged.
+    return [Statement(source="Exif", srgb=None, like_srgb=like_srgb, reason=reason)]

@@ -31,27 +31,28 @@ CURVE_TOLERANCE: Final = 1.0
 COLORANT_TOLERANCE: Final = 0.005
 """Most an X, Y or Z of a primary may be off sRGB's, relative to D50."""
 GRID_CODES: Final = (0, 32, 64, 96, 128, 159, 191, 223, 255)
-"""Codes of each channel at which colours are compared: 9 x 9 x 9 colours."""
+"""Codes of each channel at which colors are compared: 9 x 9 x 9 colors."""
 SAMPLED_CODES: Final = (*range(0, CODES, 8), CODES - 1)
 """Codes at which the facts keep the curve, to tell whether two profiles show the same."""
 KEPT_FACTS: Final = 256
 """Profiles whose facts are kept; a portfolio repeats the same few in every picture."""
 CHANNELS: Final = ("r", "g", "b")
 HEADER_FREE_OF_COLOR: Final = ((0, 8), (24, 36), (40, 56), (64, 68), (80, 100))
-"""Header bytes without effect on colours: length and CMM; date; platform, flags, maker and model;
+"""Header bytes without effect on colors: length and CMM; date; platform, flags, maker and model;
 intent; creator and profile ID."""
 
 
 class ProfileFacts(TypedDict):
     """One profile as numbers, JSON-able.
 
-    ``content_sha256`` leaves out header fields that change no colour. ``colorants`` are X, Y, Z by
+    ``content_sha256`` leaves out header fields that change no color. ``colorants`` are X, Y, Z by
     ``r g b``, relative to D50. ``curve_deviation`` is in 8-bit code values, the most over all 256
     codes and all channels; ``colorant_deviation`` is the most over the nine X, Y, Z. ``gamut`` and
     ``curve`` say whether these are sRGB's, None where the profile has no such numbers. ``delta_e``
-    is the most a colour shifts if it is taken for sRGB (CIEDE2000, 9 x 9 x 9 colours). ``samples``
+    is the most a color shifts if it is taken for sRGB (CIEDE2000, 9 x 9 x 9 colors). ``samples``
     are the sRGB codes that show the same light as codes 0, 8 .. 248, 255: one list where all
-    channels are alike, otherwise one for each.
+    channels are alike, otherwise one for each. ``problems`` are damages, ``oddities`` departures from
+    ICC.1 that readers put up with.
     """
 
     sha256: str
@@ -72,6 +73,7 @@ class ProfileFacts(TypedDict):
     srgb: bool
     samples: list[list[float]]
     problems: list[str]
+    oddities: list[str]
 
 
 _kept: dict[str, ProfileFacts] = {}
@@ -124,6 +126,7 @@ def _facts(profile: Profile, digest: str) -> ProfileFacts:
         or (profile.kind == "gray" and curve is True),
         "samples": [[round(codes[code], 2) for code in SAMPLED_CODES] for codes in shown],
         "problems": list(profile.problems),
+        "oddities": list(profile.oddities),
     }
 
 
@@ -150,7 +153,7 @@ def _colorant_deviation(colorants: tuple[XYZ, XYZ, XYZ]) -> float:
 
 
 def _grid(colorants: tuple[XYZ, XYZ, XYZ], curves: tuple[Curve, ...]) -> list[Lab]:
-    """L*, a*, b* (D50) of the 9 x 9 x 9 colours."""
+    """L*, a*, b* (D50) of the 9 x 9 x 9 colors."""
     terms = [
         [
             tuple(part * curve[code] / white for part, white in zip(colorant, D50, strict=True))
@@ -177,7 +180,7 @@ def _delta_e(colorants: tuple[XYZ, XYZ, XYZ], curves: tuple[Curve, ...]) -> floa
 
 
 def same_profile(first: ProfileFacts, second: ProfileFacts) -> bool:
-    """Tell whether two profiles show the same colours: equal content, or equal numbers.
+    """Tell whether two profiles show the same colors: equal content, or equal numbers.
 
     Numbers are equal within the tolerances used for sRGB. Tables are compared by their bytes only.
     """

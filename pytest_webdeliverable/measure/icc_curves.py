@@ -26,7 +26,7 @@ TABLE_TOP: Final = 65_535
 """The table entry that stands for full light."""
 PARAMETERS: Final = (1, 3, 4, 5, 7)
 """Number of parameters of parametric functions 0..4."""
-CUT_OFF: Final = "the colour profile is damaged: a tone curve is cut off"
+CUT_OFF: Final = "the color profile is damaged: a tone curve is cut off"
 
 
 def read_curve(element: bytes) -> Curve:
@@ -69,7 +69,7 @@ def _parametric(element: bytes) -> Curve:
     function = struct.unpack_from(">H", element, ELEMENT_HEAD)[0]
     if function >= len(PARAMETERS):
         raise DamagedProfileError(
-            f"the colour profile is damaged: its tone curve has the unknown form {function}"
+            f"the color profile is damaged: its tone curve has the unknown form {function}"
         )
     count = PARAMETERS[function]
     if len(element) < ELEMENT_HEAD + 4 + 4 * count:
@@ -77,7 +77,7 @@ def _parametric(element: bytes) -> Curve:
     stored = struct.unpack_from(f">{count}i", element, ELEMENT_HEAD + 4)
     values = [value / S15_FIXED_16 for value in stored]
     if values[0] <= 0:
-        raise DamagedProfileError("the colour profile is damaged: its tone curve has no exponent")
+        raise DamagedProfileError("the color profile is damaged: its tone curve has no exponent")
     g, a, b, c, d, e, f = _general(function, values)
 
     def light(x: float) -> float:
@@ -94,7 +94,7 @@ def _general(function: int, values: list[float]) -> list[float]:
         g, a, b, offset = [*values, 0.0][:4]
         if a == 0:
             raise DamagedProfileError(
-                "the colour profile is damaged: its tone curve divides by zero"
+                "the color profile is damaged: its tone curve divides by zero"
             )
         return [g, a, b, 0.0, -b / a, offset, offset]
     return [*values, 0.0, 0.0][:7]

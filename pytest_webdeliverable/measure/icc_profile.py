@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
-from pytest_webdeliverable.measure.icc_curves import Curve, read_curve
+from pytest_webdeliverable.measure.icc_curves import Curve, codes_of, read_curve
 from pytest_webdeliverable.measure.icc_tags import (
     XYZ,
     DamagedProfileError,
@@ -27,20 +27,26 @@ D50: Final = (0.9642, 1.0, 0.8249)
 WHITE_TOLERANCE: Final = 0.01
 """Most the primaries together may be off D50 before grays get a cast; no source, D65: 0.26."""
 TABLES: Final = ("A2B0", "A2B1", "A2B2", "D2B0", "D2B1", "D2B2", "D2B3")
-"""Tags that hold colour tables and go before primaries and curves (ICC.1:2022, 8.10)."""
+"""Tags that hold color tables and go before primaries and curves (ICC.1:2022, 8.10)."""
 TABLE_TYPES: Final = ("mft1", "mft2", "mAB ", "mpet")
 CLASS_KINDS: Final[dict[str, Kind]] = {"nmcl": "named", "link": "link", "abst": "abstract"}
-"""Classes that describe no picture's colours and may not be embedded (ICC.1:2022, annex B)."""
+"""Classes that describe no picture's colors and may not be embedded (ICC.1:2022, annex B)."""
 MATRIX_CLASSES: Final = ("mntr", "scnr", "spac")
 """Classes for which primaries and curves are enough (ICC.1:2022, 8.3 to 8.6)."""
 PICTURE_CLASSES: Final = (*MATRIX_CLASSES, "prtr")
-VERSIONS: Final = (2, 3, 4)
-"""Major versions that common programs read; 5 is a successor of its own."""
+NEWEST_VERSION: Final = 4
+"""Major version that programs read; LittleCMS refuses 5, a successor of its own."""
+OLDEST_VERSION: Final = 2
+STEP_BACK: Final = 1.0
+"""Most a tone curve may run backwards, in sRGB code values; no source, measured curves are noisy."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
-    """One profile: XYZ of red, green, blue relative to D50; light of each code by channel."""
+    """One profile: XYZ of red, green, blue relative to D50; light of each code by channel.
+
+    ``problems`` are damages; ``oddities`` are departures from ICC.1 that readers put up with.
+    """
 
     tags: Tags
     kind: Kind
@@ -48,23 +54,27 @@ class Profile:
     colorants: tuple[XYZ, XYZ, XYZ] | None
     curves: tuple[Curve, ...]
     problems: tuple[str, ...]
+    oddities: tuple[str, ...]
 
 
 def parse(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Profile:
     """Read a profile; raise DamagedProfileError with a sentence if nothing could use it."""
     if len(data) > limits.profile_bytes:
         raise DamagedProfileError(
-            f"the colour profile has {len(data)} bytes; at most {limits.profile_bytes} are read"
+            f"the color profile has {len(data)} bytes; at most {limits.profile_bytes} are read"
         )
     tags = read_tags(data)
-    problems = list(tags.problems)
+    if tags.version[0] > NEWEST_VERSION:
+        raise DamagedProfileError(
+            f"the color profile is of version {tags.version[0]}, which programs do not read"
+        )
+    problems: list[str] = []
     kind: Kind
     colorants: tuple[XYZ, XYZ, XYZ] | None = None
     curves: tuple[Curve, ...] = ()
     tables = [name for name in TABLES if name in tags]
     if tags.device_class in CLASS_KINDS:
         kind = CLASS_KINDS[tags.device_class]
-        problems.append("the colour profile is of a class that is not meant for pictures")
     elif tables:
         kind = "table"
         for name in tables:
@@ -80,9 +90,9 @@ def parse(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Profile:
         kind = "matrix"
         colorants, curves = _matrix(tags)
     else:
-        raise DamagedProfileError("the colour profile lacks its colour tables")
-    problems += _oddities(tags, kind)
-    problems += _bad_numbers(colorants, curves)
+        raise DamagedProfileError("the color profile lacks its color tables")
+    if any(map(_runs_backwards, curves)):
+        problems.append("the color profile is damaged: a tone curve runs backwards in places")
     return Profile(
         tags=tags,
         kind=kind,
@@ -90,6 +100,7 @@ def parse(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Profile:
         colorants=colorants,
         curves=curves,
         problems=tuple(problems),
+        oddities=(*tags.oddities, *_oddities(tags, kind, colorants)),
     )
 
 
@@ -113,28 +124,27 @@ def _light_of_lightness(lightness: float) -> float:
     return float(((lightness + 16) / 116) ** 3) if lightness > 8 else lightness * (3 / 29) ** 3
 
 
-def _oddities(tags: Tags, kind: Kind) -> list[str]:
-    """Header fields that do not go with the rest of the profile."""
-    problems = []
-    if tags.version[0] not in VERSIONS:
-        problems.append(f"the colour profile's version {tags.version[0]} is not widely understood")
-    if tags.device_class not in PICTURE_CLASSES and tags.device_class not in CLASS_KINDS:
-        problems.append(f"the colour profile is of the unknown class {tags.device_class!r}")
+def _oddities(tags: Tags, kind: Kind, colorants: tuple[XYZ, XYZ, XYZ] | None) -> list[str]:
+    """Parts that do not go together, and departures from ICC.1:2022."""
+    oddities = []
+    if tags.version[0] < OLDEST_VERSION:
+        oddities.append(f"the color profile has the unknown version {tags.version[0]}")
+    if kind in CLASS_KINDS.values():
+        oddities.append("the color profile is of a class that is not meant for pictures")
+    elif tags.device_class not in PICTURE_CLASSES:
+        oddities.append(f"the color profile is of the unknown class {tags.device_class!r}")
     elif kind == "matrix" and tags.device_class not in MATRIX_CLASSES:
-        problems.append("the colour profile lacks the colour tables that its class needs")
+        oddities.append("the color profile lacks the color tables that its class needs")
     if kind == "matrix" and tags.pcs != "XYZ ":
-        problems.append("the colour profile's primaries do not go with its connection space")
-    return problems
-
-
-def _bad_numbers(colorants: tuple[XYZ, XYZ, XYZ] | None, curves: tuple[Curve, ...]) -> list[str]:
-    problems = []
+        oddities.append("the color profile's primaries do not go with its connection space")
     if colorants is not None:
         total = [sum(part) for part in zip(*colorants, strict=True)]
         if max(abs(have - want) for have, want in zip(total, D50, strict=True)) > WHITE_TOLERANCE:
-            problems.append(
-                "the colour profile's primaries do not add up to its white, so grays get a cast"
+            oddities.append(
+                "the color profile's primaries do not add up to its white, so grays get a cast"
             )
-    if any(after < before for curve in curves for before, after in pairwise(curve)):
-        problems.append("a tone curve of the colour profile runs backwards in places")
-    return problems
+    return oddities
+
+
+def _runs_backwards(curve: Curve) -> bool:
+    return any(after < before - STEP_BACK for before, after in pairwise(codes_of(curve)))

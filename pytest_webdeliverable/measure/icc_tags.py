@@ -42,7 +42,7 @@ class Tags:
     space: str
     pcs: str
     places: dict[str, tuple[int, int]]
-    problems: tuple[str, ...]
+    oddities: tuple[str, ...]
 
     def __contains__(self, name: str) -> bool:
         return name in self.places
@@ -50,13 +50,13 @@ class Tags:
     def element(self, name: str, *types: str) -> bytes:
         """Return a tag's bytes; raise if it is missing, cut off or of another type."""
         if name not in self.places:
-            raise DamagedProfileError(f"the colour profile lacks its {name} entry")
+            raise DamagedProfileError(f"the color profile lacks its {name} entry")
         offset, size = self.places[name]
         element = self.data[offset : offset + size]
         if len(element) < size or size < ELEMENT_HEAD:
-            raise DamagedProfileError(f"the colour profile is damaged: its {name} entry is cut off")
+            raise DamagedProfileError(f"the color profile is damaged: its {name} entry is cut off")
         if signature(element[:4]) not in types:
-            raise DamagedProfileError(f"the colour profile is damaged: its {name} entry is garbled")
+            raise DamagedProfileError(f"the color profile is damaged: its {name} entry is garbled")
         return element
 
 
@@ -69,38 +69,35 @@ def read_tags(data: bytes) -> Tags:
     """Read header and tag table; raise DamagedProfileError where no reader could go on."""
     if len(data) < HEADER_BYTES + COUNT_BYTES:
         raise DamagedProfileError(
-            f"the colour profile is cut off: {len(data)} bytes are less than its header"
+            f"the color profile is cut off: {len(data)} bytes are less than its header"
         )
     if data[36:40] != b"acsp":
-        raise DamagedProfileError("what is embedded as colour profile is no ICC profile")
-    problems: list[str] = []
+        raise DamagedProfileError("what is embedded as color profile is no ICC profile")
+    oddities: list[str] = []
     size, count = struct.unpack_from(">I", data, 0)[0], struct.unpack_from(">I", data, 128)[0]
     if size > len(data):
         raise DamagedProfileError(
-            f"the colour profile is cut off: it says it has {size} bytes, {len(data)} are there"
+            f"the color profile is cut off: it says it has {size} bytes, {len(data)} are there"
         )
     if count > min(MOST_TAGS, (size - HEADER_BYTES - COUNT_BYTES) // ENTRY_BYTES):
         raise DamagedProfileError(
-            f"the colour profile is damaged: it says it has {count} entries, more than it can hold"
+            f"the color profile is damaged: it says it has {count} entries, more than it can hold"
         )
     if size < len(data):
         # Readers go by the header, so what follows the profile is not part of it.
-        problems.append(
-            f"the colour profile says it has {size} bytes, but {len(data)} are embedded"
-        )
+        oddities.append(f"the color profile says it has {size} bytes, but {len(data)} are embedded")
         data = data[:size]
     places: dict[str, tuple[int, int]] = {}
     for index in range(count):
         start = HEADER_BYTES + COUNT_BYTES + index * ENTRY_BYTES
         name = signature(data[start : start + 4])
         if name in places:
-            problems.append(f"the colour profile has two {name} entries; the first counts")
-        else:
-            places[name] = struct.unpack_from(">II", data, start + 4)
+            raise DamagedProfileError(f"the color profile is damaged: it has two {name} entries")
+        places[name] = struct.unpack_from(">II", data, start + 4)
     # Elements that overlap are left alone: compact profiles save bytes that way, and it does no harm.
     outside = sorted(name for name, (offset, length) in places.items() if offset + length > size)
     if outside:
-        problems.append(f"entries of the colour profile lie outside it: {', '.join(outside[:8])}")
+        oddities.append(f"entries of the color profile lie outside it: {', '.join(outside[:8])}")
     return Tags(
         data=data,
         version=(data[8], data[9] >> 4),
@@ -108,14 +105,14 @@ def read_tags(data: bytes) -> Tags:
         space=signature(data[16:20]),
         pcs=signature(data[20:24]),
         places=places,
-        problems=tuple(problems),
+        oddities=tuple(oddities),
     )
 
 
 def read_xyz(element: bytes) -> XYZ:
     """Return the first X, Y, Z of an XYZType element (relative to the D50 white with Y = 1)."""
     if len(element) < ELEMENT_HEAD + 12:
-        raise DamagedProfileError("the colour profile is damaged: a colour in it is cut off")
+        raise DamagedProfileError("the color profile is damaged: a color in it is cut off")
     x, y, z = struct.unpack_from(">3i", element, ELEMENT_HEAD)
     return x / S15_FIXED_16, y / S15_FIXED_16, z / S15_FIXED_16
 

@@ -43,7 +43,7 @@ def facts_or_sentence(data):
         assert sentence.isprintable()
         return sentence
     json.dumps(facts, allow_nan=False)
-    assert all(problem.isprintable() for problem in facts["problems"])
+    assert all(problem.isprintable() for problem in facts["problems"] + facts["oddities"])
     return facts
 
 
@@ -86,7 +86,7 @@ def test_cut_off_with_a_header_that_was_made_to_agree(name):
 def test_without_signature():
     data = bytearray(SOUND["matrix, para"])
     data[36:40] = b"nope"
-    assert facts_or_sentence(bytes(data)) == "what is embedded as colour profile is no ICC profile"
+    assert facts_or_sentence(bytes(data)) == "what is embedded as color profile is no ICC profile"
 
 
 @pytest.mark.parametrize("size", [0, 1, 131, 2**31, 2**32 - 1])
@@ -131,7 +131,7 @@ def test_needed_entry_of_impossible_size(tag, size):
 def test_entry_that_is_not_needed_beyond_the_end_is_told():
     facts = facts_or_sentence(with_entry(SOUND["matrix, para"], b"wtpt", offset=10**6))
     assert facts["srgb"] is True
-    assert facts["problems"] == ["entries of the colour profile lie outside it: wtpt"]
+    assert facts["oddities"] == ["entries of the color profile lie outside it: wtpt"]
 
 
 def test_entries_that_overlap_in_part_do_no_harm():
@@ -206,7 +206,7 @@ def test_curves_with_extreme_numbers_are_worked_out_and_are_not_srgb(curve):
 def test_primaries_with_extreme_numbers_are_not_srgb(value):
     facts = facts_or_sentence(matrix_profile([(value,) * 3] * 3))
     assert facts["srgb"] is False
-    assert any("cast" in problem for problem in facts["problems"])
+    assert any("cast" in oddity for oddity in facts["oddities"])
 
 
 def test_a_table_of_the_wrong_type_is_told():

@@ -1,10 +1,10 @@
-"""Order of colour statements, against the standards that fix it.
+"""Order of color statements, against the standards that fix it.
 
 PNG Third Edition (W3C Recommendation, 24 June 2025): cICP before iCCP before sRGB before gAMA and
 cHRM; cICP 12 13 0 1 is Display P3, 9 16 0 1 BT.2100 PQ, 9 18 0 1 BT.2100 HLG, 1 1 0 0 BT.709 in video
 range (its own examples); gAMA 45455 and cHRM 31270 32900 64000 33000 30000 60000 15000 6000 go with
 sRGB. Code points 1 and 13 for sRGB are of ITU-T H.273 (from memory). AVIF: MIAF (ISO/IEC 23000-22)
-and HEIF let an ICC profile set the colours beside nclx, whose matrix and range stay in use.
+and HEIF let an ICC profile set the colors beside nclx, whose matrix and range stay in use.
 Exif ColorSpace: CIPA DC-008, tag 40961, 1 sRGB, 65535 uncalibrated.
 """
 
@@ -70,7 +70,7 @@ def test_png_code_points_that_are_not_rgb_are_passed_over_and_told(code_points):
 
 
 @pytest.mark.parametrize("mode", ["rgb", "gray"])
-def test_srgb_chunk_counts_for_colour_and_for_gray(mode):
+def test_srgb_chunk_counts_for_color_and_for_gray(mode):
     facts = facts_of("png", PNG_ORDER["sRGB chunk"], PNG_ORDER["gAMA/cHRM"], mode=mode)
     assert (facts["source"], facts["srgb"], facts["conflicts"]) == ("sRGB chunk", True, [])
 

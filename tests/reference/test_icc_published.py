@@ -86,7 +86,7 @@ def test_pillow_srgb_is_srgb():
 
 LSTAR = para(3, 3.0, 0.862076, 0.137924, 0.110703, 0.080002)
 BT709 = para(3, 2.222244, 0.909912, 0.090088, 0.222229, 0.081009)
-# Name, primaries, curve, then the survey's curve figure, colorant figure and colour difference.
+# Name, primaries, curve, then the survey's curve figure, colorant figure and color difference.
 OTHER = [
     ("Bruce RGB", "Bruce RGB", para(0, 2.199997), 8.544, 0.0644, 3.408),
     ("sRGB primaries, L* curve", "LittleCMS", LSTAR, 8.643, 2e-05, 3.503),
@@ -193,7 +193,9 @@ def test_four_damaged_codes_of_256_are_found():
     facts = profile_facts(matrix_profile(curve=curve, name="sRGB IEC61966-2.1"))
     assert (facts["gamut"], facts["curve"], facts["srgb"]) == (True, False, False)
     assert facts["curve_deviation"] > 100
-    assert facts["problems"] == ["a tone curve of the colour profile runs backwards in places"]
+    assert facts["problems"] == [
+        "the color profile is damaged: a tone curve runs backwards in places"
+    ]
     assert not same_profile(facts, profile_facts(matrix_profile()))
 
 
@@ -208,4 +210,4 @@ def test_unadapted_d65_primaries_are_not_srgb_and_the_cast_is_told():
     unadapted = ((0.4124, 0.2126, 0.0193), (0.3576, 0.7152, 0.1192), (0.1805, 0.0722, 0.9505))
     facts = profile_facts(matrix_profile(unadapted))
     assert (facts["gamut"], facts["curve"], facts["srgb"]) == (False, True, False)
-    assert any("grays get a cast" in problem for problem in facts["problems"])
+    assert any("grays get a cast" in oddity for oddity in facts["oddities"])

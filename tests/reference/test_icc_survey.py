@@ -15,7 +15,7 @@ from pytest_webdeliverable.measure.icc import profile_facts, same_profile
 
 FOLDER = Path("/usr/share/color/icc")  # where Debian's packages put them
 
-# File, tone curve figure (code values), colorant figure, colour difference figure.
+# File, tone curve figure (code values), colorant figure, color difference figure.
 TRUE_SRGB = [
     ("colord/Bluish.icc", 0.002, 1e-05, 0.003),
     ("colord/Gamma5000K.icc", 0.002, 1e-05, 0.003),

@@ -1,4 +1,4 @@
-"""Which colour statement counts, what it says, and what contradicts it."""
+"""Which color statement counts, what it says, and what contradicts it."""
 
 import json
 
@@ -12,6 +12,7 @@ from profiles import (
     matrix_tags,
     sampled,
     srgb_light,
+    table,
     table_profile,
 )
 
@@ -104,12 +105,12 @@ def test_gray_srgb_in_a_gray_picture_is_srgb():
 @pytest.mark.parametrize(
     ("mode", "icc", "words"),
     [
-        ("gray", SRGB, "for RGB colours but the picture is GRAY"),
+        ("gray", SRGB, "for RGB colors but the picture is GRAY"),
         ("rgb", matrix_profile(device_class="nmcl"), "not meant for pictures"),
-        ("rgb", table_profile("RGB "), "colour tables"),
-        ("rgb", assemble(matrix_tags() | {"A2B0": b"mAB " + bytes(28)}), "colour tables"),
-        ("cmyk", table_profile("CMYK"), "for CMYK colours"),
-        ("rgb", matrix_profile(device_class="prtr"), "not of the kind"),
+        ("rgb", table_profile("RGB "), "color tables"),
+        ("rgb", assemble(matrix_tags() | {"A2B0": b"mAB " + bytes(28)}), "color tables"),
+        ("cmyk", table_profile("CMYK"), "for CMYK colors"),
+        ("rgb", matrix_profile(device_class="prtr"), "lacks the color tables that its class needs"),
     ],
 )
 def test_profiles_that_cannot_be_srgb_say_why(mode, icc, words):
@@ -128,8 +129,8 @@ def test_a_damaged_profile_counts_as_none_and_is_told(icc):
 
 
 def test_a_profile_that_could_not_be_put_together_is_told():
-    facts = color_facts(header(icc_problem="part 1 of 2 of the colour profile is missing"))
-    assert facts["problems"] == ["part 1 of 2 of the colour profile is missing"]
+    facts = color_facts(header(icc_problem="part 1 of 2 of the color profile is missing"))
+    assert facts["problems"] == ["part 1 of 2 of the color profile is missing"]
     assert facts["embedded"] is False
 
 
@@ -139,7 +140,14 @@ def test_a_profile_over_the_limit_is_told():
 
 
 def test_problems_of_the_profile_are_handed_on():
-    assert "embedded" in color_facts(header(icc=SRGB + b"tail"))["problems"][0]
+    backwards = matrix_profile(curve=table([0, 65535, 30000, 65535]))
+    assert "backwards" in color_facts(header(icc=backwards))["problems"][0]
+
+
+def test_bytes_behind_the_profile_are_no_problem():
+    facts = color_facts(header(icc=SRGB + b"tail"))
+    assert (facts["srgb"], facts["problems"]) == (True, [])
+    assert "are embedded" in facts["profile"]["oddities"][0]
 
 
 def test_a_damaged_profile_leaves_the_word_to_the_next_statement():
@@ -149,7 +157,7 @@ def test_a_damaged_profile_leaves_the_word_to_the_next_statement():
 
 
 @pytest.mark.parametrize(
-    ("space", "source", "srgb"), [(1, "Exif", True), (0xFFFF, "Exif", None), (7, "none", None)]
+    ("space", "source", "srgb"), [(1, "Exif", None), (0xFFFF, "Exif", None), (7, "none", None)]
 )
 def test_exif_has_the_word_where_nothing_else_has(space, source, srgb):
     facts = color_facts(header(), exif_color_space=space)

@@ -1,7 +1,6 @@
 """ICC profiles as numbers: kinds, curves, names, sameness."""
 
 import json
-import struct
 
 import pytest
 from profiles import (
@@ -111,7 +110,7 @@ def test_classes_that_need_no_table_may_be_srgb(kind):
 def test_other_classes_with_srgb_numbers_are_told_and_are_not_srgb(kind):
     facts = profile_facts(matrix_profile(device_class=kind))
     assert (facts["gamut"], facts["curve"], facts["srgb"]) == (True, True, False)
-    assert len(facts["problems"]) == 1
+    assert len(facts["oddities"]) == 1
 
 
 @pytest.mark.parametrize(
@@ -120,13 +119,13 @@ def test_other_classes_with_srgb_numbers_are_told_and_are_not_srgb(kind):
 def test_classes_not_for_pictures_are_told(kind, told):
     facts = profile_facts(matrix_profile(device_class=kind))
     assert (facts["kind"], facts["srgb"], facts["colorants"]) == (told, False, None)
-    assert "not meant for pictures" in facts["problems"][0]
+    assert "not meant for pictures" in facts["oddities"][0]
 
 
 def test_matrix_with_lab_connection_space_is_told():
     facts = profile_facts(assemble(matrix_tags(), pcs="Lab "))
     assert facts["srgb"] is False
-    assert "connection space" in facts["problems"][0]
+    assert "connection space" in facts["oddities"][0]
 
 
 @pytest.mark.parametrize("version", [(2, 0), (2, 4), (4, 0), (4, 4)])
@@ -135,9 +134,16 @@ def test_versions_in_use_are_fine(version):
     assert (facts["srgb"], facts["problems"]) == (True, [])
 
 
-@pytest.mark.parametrize("version", [(0, 0), (1, 0), (5, 0), (255, 0)])
-def test_versions_not_in_use_are_told(version):
-    assert "version" in profile_facts(matrix_profile(version=version))["problems"][0]
+@pytest.mark.parametrize("version", [(0, 0), (1, 0)])
+def test_versions_before_the_standard_are_told(version):
+    facts = profile_facts(matrix_profile(version=version))
+    assert (facts["srgb"], len(facts["oddities"])) == (True, 1)
+
+
+@pytest.mark.parametrize("version", [(5, 0), (255, 0)])
+def test_versions_that_no_program_reads_are_refused(version):
+    with pytest.raises(DamagedProfileError, match=f"version {version[0]}"):
+        parse(matrix_profile(version=version))
 
 
 def test_table_profile_is_told_without_numbers():
@@ -164,8 +170,9 @@ def test_header_that_is_shorter_than_what_is_embedded_is_told_and_judged_by_numb
     facts = profile_facts(matrix_profile() + bytes(12))
     assert facts["srgb"] is True
     size = len(matrix_profile())
-    assert facts["problems"] == [
-        f"the colour profile says it has {size} bytes, but {size + 12} are embedded"
+    assert facts["problems"] == []
+    assert facts["oddities"] == [
+        f"the color profile says it has {size} bytes, but {size + 12} are embedded"
     ]
 
 
@@ -296,16 +303,25 @@ def test_a_missing_entry_is_named(missing):
 def test_gray_without_a_curve_and_press_without_a_table_are_refused():
     with pytest.raises(DamagedProfileError, match="kTRC"):
         parse(assemble({"desc": text("x")}, space="GRAY"))
-    with pytest.raises(DamagedProfileError, match="colour tables"):
+    with pytest.raises(DamagedProfileError, match="color tables"):
         parse(assemble({"desc": text("x")}, space="CMYK", device_class="prtr"))
 
 
-def test_two_entries_of_one_name_are_told_and_the_first_counts():
+def test_two_entries_of_one_name_are_refused():
     data = bytearray(matrix_profile())
-    entries = struct.unpack_from(">I", data, 128)[0]
-    # The second entry (wtpt) becomes a second rXYZ, after whose place the real one stands.
+    # The second entry (wtpt) becomes another rXYZ; LittleCMS refuses such a profile too.
     data[132 + 12 : 132 + 16] = b"rXYZ"
-    facts = profile_facts(bytes(data))
-    assert entries == 8
-    assert facts["colorants"]["r"][0] == pytest.approx(0.95045, abs=1e-4)
-    assert "two rXYZ entries" in facts["problems"][0]
+    with pytest.raises(DamagedProfileError, match="two rXYZ entries"):
+        parse(bytes(data))
+
+
+def test_small_steps_back_are_noise_and_large_ones_damage():
+    # Code 128 stands for 14145 of 65535; one code value there is about 240.
+    light = [round(65535 * srgb_light(code / 255)) for code in range(256)]
+    noisy, broken = list(light), list(light)
+    noisy[129] = noisy[128] - 100
+    broken[129] = broken[128] - 600
+    assert profile_facts(matrix_profile(curve=table(noisy)))["problems"] == []
+    assert profile_facts(matrix_profile(curve=table(broken)))["problems"] == [
+        "the color profile is damaged: a tone curve runs backwards in places"
+    ]
