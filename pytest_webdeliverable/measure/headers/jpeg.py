@@ -9,13 +9,15 @@ from pytest_webdeliverable.measure.headers.base import ColorMode, DamagedError, 
 from pytest_webdeliverable.measure.headers.jpeg_apps import Apps, Picture, read_apps
 from pytest_webdeliverable.measure.headers.jpeg_entropy import entropy_problems
 from pytest_webdeliverable.measure.headers.jpeg_quality import QualityFacts, read_quality
-from pytest_webdeliverable.measure.headers.jpeg_walk import Component, Frame, Walk, walk
+from pytest_webdeliverable.measure.headers.jpeg_walk import walk
 from pytest_webdeliverable.measure.headers.reading import bytes_behind
 from pytest_webdeliverable.measure.headers.sniff import describe
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from pytest_webdeliverable.measure.headers.jpeg_parts import Component, Frame, Walk
 
 _PADDING: Final = 4095
 """Zero bytes behind the end that are no finding: a block of storage filled up, which loses nothing.
@@ -78,7 +80,7 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
         for picture in apps.pictures
         if picture.size > 0 and picture.start + picture.size <= len(data)
     ]
-    problems = [*found.problems, *apps.problems, *entropy_problems(data, found, frame)]
+    problems = [*found.problems, *apps.problems, *entropy_problems(data, found, frame, limits)]
     if len(pictures) < len(apps.pictures):
         problems.append("the file announces further pictures that it does not hold")
     if found.end is not None:

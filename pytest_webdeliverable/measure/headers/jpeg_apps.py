@@ -13,7 +13,12 @@ from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.headers import jpeg_tables as t81
 from pytest_webdeliverable.measure.headers.base import Density
-from pytest_webdeliverable.measure.headers.reading import EXIF_PREFIX, iptc_in_resources
+from pytest_webdeliverable.measure.headers.reading import (
+    EXIF_PREFIX,
+    Allowance,
+    iptc_in_resources,
+    previews_in_resources,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -74,6 +79,7 @@ def read_apps(segments: Sequence[tuple[int, int, bytes]], limits: Limits) -> App
     """Read segments given as (marker, position of the payload in the file, payload)."""
     apps = Apps()
     icc_parts: list[bytes] = []
+    exif_parts: list[bytes] = []
     xmp_packets: list[bytes] = []
     xmp_parts: list[bytes] = []
     resources: list[bytes] = []
@@ -83,7 +89,7 @@ def read_apps(segments: Sequence[tuple[int, int, bytes]], limits: Limits) -> App
         elif marker == t81.APP0 and payload.startswith(_JFXX):
             _jfxx(apps, payload[len(_JFXX) :])
         elif marker == t81.APP1 and payload.startswith(EXIF_PREFIX):
-            _exif(apps, payload[len(EXIF_PREFIX) :])
+            exif_parts.append(payload[len(EXIF_PREFIX) :])
         elif marker == t81.APP1 and payload.startswith(_XMP):
             xmp_packets.append(payload[len(_XMP) :])
         elif marker == t81.APP1 and payload.startswith(_XMP_EXTENSION):
@@ -96,10 +102,13 @@ def read_apps(segments: Sequence[tuple[int, int, bytes]], limits: Limits) -> App
             resources.append(payload[len(_PHOTOSHOP) :])
         elif marker == t81.APP14 and payload.startswith(_ADOBE) and len(payload) >= 12:
             apps.adobe_transform = payload[11]
+    _exif(apps, exif_parts)
     apps.xmp = (*xmp_packets, *_extended_xmp(xmp_parts))
-    apps.iptc = iptc_in_resources(b"".join(resources))
+    blocks = b"".join(resources)
+    apps.iptc = iptc_in_resources(blocks)
+    apps.previews.extend(previews_in_resources(blocks))
     if icc_parts:
-        apps.icc, apps.icc_problem = _profile(icc_parts, limits.profile_bytes)
+        apps.icc, apps.icc_problem = _profile(icc_parts, limits)
     return apps
 
 
@@ -142,14 +151,18 @@ def _rgb_preview(apps: Apps, width: int, height: int, samples: bytes) -> None:
         apps.previews.append(b"P6 %d %d 255\n" % (width, height) + samples[:size])
 
 
-def _exif(apps: Apps, block: bytes) -> None:
-    if apps.exif is None:
-        apps.exif = block
-    elif block.startswith(_TIFF_ORDERS):
-        apps.problems.append("the file holds two Exif blocks; programs differ in which they read")
+def _exif(apps: Apps, parts: list[bytes]) -> None:
+    """Join Exif segments: some writers continue a block beyond 64 kB in the next one."""
+    if not parts:
+        return
+    others = [part for part in parts[1:] if part.startswith(_TIFF_ORDERS)]
+    if others:
+        apps.problems.append(
+            "the file holds more than one Exif block; programs differ in which they read"
+        )
+        apps.exif = parts[0]
     else:
-        # Some writers continue a block beyond 64 kB in the next segment.
-        apps.exif += block
+        apps.exif = b"".join(parts)
 
 
 def _extended_xmp(parts: list[bytes]) -> list[bytes]:
@@ -162,7 +175,7 @@ def _extended_xmp(parts: list[bytes]) -> list[bytes]:
     return [b"".join(found[offset] for offset in sorted(found)) for found in by_guid.values()]
 
 
-def _profile(parts: list[bytes], most: int) -> tuple[bytes | None, str | None]:
+def _profile(parts: list[bytes], limits: Limits) -> tuple[bytes | None, str | None]:
     """Put an ICC profile together from its numbered parts (ICC.1 annex B.4), in any order."""
     if any(len(part) < 2 for part in parts):
         return None, "a part of the colour profile is damaged"
@@ -183,9 +196,7 @@ def _profile(parts: list[bytes], most: int) -> tuple[bytes | None, str | None]:
             else "the parts of the colour profile are numbered wrongly"
         )
     profile = b"".join(part[2:] for part in sorted(parts, key=lambda part: part[0]))
-    if len(profile) > most:
-        return None, f"the colour profile is larger than {most} bytes"
-    return (profile, None) if profile else (None, "the colour profile is empty")
+    return Allowance(limits).profile(profile, 0, len(profile))
 
 
 def _pictures(index: bytes, base: int) -> tuple[Picture, ...]:

@@ -7,6 +7,7 @@ whole picture. Damage that leaves no such trace is found while decoding (see jpe
 from __future__ import annotations
 
 import re
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.headers import jpeg_tables as t81
@@ -14,7 +15,8 @@ from pytest_webdeliverable.measure.headers import jpeg_tables as t81
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pytest_webdeliverable.measure.headers.jpeg_walk import Frame, HuffmanTable, Scan, Walk
+    from pytest_webdeliverable.measure.headers.jpeg_parts import Frame, HuffmanTable, Scan, Walk
+    from pytest_webdeliverable.measure.limits import Limits
 
 _RESTARTS: Final = re.compile(rb"\xff([\xd0-\xd7])")
 _RESTART_CYCLE: Final = bytes(range(t81.RST0, t81.RST7 + 1))
@@ -33,14 +35,15 @@ _FULL_BLOCK: Final = 32
 """Coefficients a scan must code per block for that: a few low frequencies may well be equal."""
 
 
-def entropy_problems(data: bytes, walk: Walk, frame: Frame) -> list[str]:
+def entropy_problems(data: bytes, walk: Walk, frame: Frame, limits: Limits) -> list[str]:
     """Sentences on what is wrong with the picture data; none for data that may be intact."""
     process, coding = t81.FRAMES[frame.marker]
     if walk.hierarchical or process.startswith("differential"):
         return []
     problems = list(_incomplete_coverage(walk, frame, process))
     for scan in walk.scans:
-        problems.extend(_restart_problems(data, scan, frame, process))
+        if frame.width * frame.height <= limits.pixels:  # there may be a marker for each unit
+            problems.extend(_restart_problems(data, scan, frame, process))
         if coding == "huffman":
             fewest = _fewest_bits(scan, frame, process)
             if 8 * (scan.end - scan.start) < fewest:
@@ -108,9 +111,10 @@ def _restart_problems(data: bytes, scan: Scan, frame: Frame, process: str) -> It
         return
     columns, rows = block_grid(scan, frame, _unit(process))
     expected = -(-columns * rows // scan.restart_interval) - 1
-    found = b"".join(_RESTARTS.findall(data, scan.start, scan.end))
-    cycle = (_RESTART_CYCLE * (len(found) // len(_RESTART_CYCLE) + 1))[: len(found)]
     # One marker behind the last interval is superfluous, but loses nothing.
+    markers = _RESTARTS.finditer(data, scan.start, scan.end)
+    found = b"".join(marker[1] for marker in islice(markers, expected + 2))
+    cycle = (_RESTART_CYCLE * (len(found) // len(_RESTART_CYCLE) + 1))[: len(found)]
     if found != cycle or not expected <= len(found) <= expected + 1:
         yield "restart markers are missing or out of order: part of the picture data is lost"
 

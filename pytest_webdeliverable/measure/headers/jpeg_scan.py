@@ -18,13 +18,16 @@ picture exactly when a scan ran short.
 from __future__ import annotations
 
 import io
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PIL import Image, ImageChops
 
 from pytest_webdeliverable.measure.headers import jpeg_tables as t81
-from pytest_webdeliverable.measure.headers.jpeg_walk import Walk, walk
+from pytest_webdeliverable.measure.headers.jpeg_walk import walk
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+
+if TYPE_CHECKING:
+    from pytest_webdeliverable.measure.headers.jpeg_parts import Walk
 
 _HELD_BACK: Final = 4
 """Last bytes of the picture data that an intact file needs.

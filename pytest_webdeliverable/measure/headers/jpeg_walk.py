@@ -7,11 +7,18 @@ a fraction of a millisecond for a file of 1 MB.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.headers import jpeg_tables as t81
 from pytest_webdeliverable.measure.headers.base import DamagedError
+from pytest_webdeliverable.measure.headers.jpeg_parts import (
+    Component,
+    Frame,
+    HuffmanTable,
+    Scan,
+    ScanPart,
+    Walk,
+)
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.limits import Limits
@@ -19,84 +26,11 @@ if TYPE_CHECKING:
 _SOI_BYTES: Final = bytes((0xFF, t81.SOI))
 _MARKER: Final = re.compile(rb"\xff[\x01-\xfe]")
 _MARKER_NOT_RESTART: Final = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")
+_QUANTIZATION_TABLES: Final = 4
+"""Tables there can be at a time (T.81 B.2.4.1), so one segment has no use for more."""
+_HUFFMAN_TABLES: Final = 8
+"""Four for DC and four for AC (T.81 B.2.4.2)."""
 _FILL: Final = re.compile(rb"\xff+")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Component:
-    """One component of the frame: its id, sampling factors and quantization table number."""
-
-    ident: int
-    h: int
-    v: int
-    table: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
-    """The start-of-frame segment (T.81 B.2.2). ``height`` may be 0: a DNL segment then gives it."""
-
-    marker: int
-    precision: int
-    width: int
-    height: int
-    components: tuple[Component, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HuffmanTable:
-    """What the checks need of a Huffman table: its first code, which is its shortest and all zeros.
-
-    Codes of a table are given out in order (T.81 C.2), so the first symbol has the shortest code,
-    and that code consists of zero bits.
-    """
-
-    length: int
-    symbol: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScanPart:
-    """One component of a scan with the Huffman tables in force (None: not defined in the file)."""
-
-    component: Component
-    dc: HuffmanTable | None
-    ac: HuffmanTable | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scan:
-    """One scan; ``start`` and ``end`` bound its entropy-coded data in the file.
-
-    ``first``, ``last`` are the coefficients it carries, ``high`` and ``low`` the bit positions of
-    successive approximation (T.81 B.2.3).
-    """
-
-    parts: tuple[ScanPart, ...]
-    first: int
-    last: int
-    high: int
-    low: int
-    start: int
-    end: int
-    restart_interval: int
-    has_restarts: bool
-
-
-@dataclass(slots=True, kw_only=True)
-class Walk:
-    """All segments of one file, in order, and the position just behind its end marker."""
-
-    frame: Frame | None = None
-    segments: list[tuple[int, int, bytes]] = field(default_factory=list)
-    """Application segments: marker, file position of the payload, payload."""
-    tables: dict[int, tuple[int, ...]] = field(default_factory=dict)
-    """Quantization tables in force at the first scan, in file order."""
-    scans: list[Scan] = field(default_factory=list)
-    restart_interval: int = 0
-    hierarchical: bool = False
-    end: int | None = None
-    problems: list[str] = field(default_factory=list)
 
 
 def _be16(data: bytes, at: int) -> int:
@@ -140,7 +74,7 @@ class _Walker:
         self.walk = Walk()
         self.huffman: dict[tuple[int, int], HuffmanTable] = {}
         self.stray = 0
-        self.segment_count = 0
+        self.marker_count = 0
         self.metadata_bytes = 0
 
     def run(self) -> Walk:
@@ -163,11 +97,19 @@ class _Walker:
     def _step(self, position: int) -> int | None:
         """Read what stands at ``position``; give the next position, None at the end."""
         data, walk = self.data, self.walk
+        self.marker_count += 1
+        if self.marker_count > self.limits.jpeg_segments:
+            raise DamagedError(
+                f"more than {self.limits.jpeg_segments} segments surround the picture"
+            )
         start = data.find(b"\xff", position)
         if start < 0:
-            self.stray += len(data) - position
-            return None
+            start = len(data)
         self.stray += start - position
+        if self.stray > self.limits.jpeg_fill:
+            raise DamagedError("the file is garbled: its parts do not follow on each other")
+        if start == len(data):
+            return None
         fill = _FILL.match(data, start)
         code_at = fill.end() if fill else start + 1
         if code_at - start - 1 > self.limits.jpeg_fill:
@@ -192,11 +134,6 @@ class _Walker:
 
     def _segment(self, marker: int, after: int) -> int | None:
         data = self.data
-        self.segment_count += 1
-        if self.segment_count > self.limits.jpeg_segments:
-            raise DamagedError(
-                f"more than {self.limits.jpeg_segments} segments surround the picture"
-            )
         length = _be16(data, after)
         end = after + length
         if after + 2 > len(data) or end > len(data):
@@ -236,12 +173,13 @@ class _Walker:
             walk.hierarchical = True
 
     def _quantization(self, payload: bytes) -> None:
-        at = 0
+        at = count = 0
         while at < len(payload):
+            count += 1
             wide, number = payload[at] >> 4, payload[at] & 15
             size = t81.COEFFICIENTS * (2 if wide else 1)
             entries = payload[at + 1 : at + 1 + size]
-            if len(entries) < size or number > 3:
+            if len(entries) < size or number > 3 or count > _QUANTIZATION_TABLES:
                 raise DamagedError("a quantization table of the file is damaged")
             if not self.walk.scans:
                 self.walk.tables[number] = (
@@ -252,12 +190,14 @@ class _Walker:
             at += 1 + size
 
     def _huffman(self, payload: bytes) -> None:
-        at = 0
+        at = count = 0
         while at < len(payload):
+            count += 1
             counts = payload[at + 1 : at + 17]
             total = sum(counts)
             symbols = payload[at + 17 : at + 17 + total]
-            if len(counts) < 16 or len(symbols) < total or total > 256:
+            whole = len(counts) == 16 and len(symbols) == total <= 256
+            if not whole or count > _HUFFMAN_TABLES:
                 raise DamagedError("a Huffman table of the file is damaged")
             if total:
                 shortest = next(length for length, count in enumerate(counts, 1) if count)
