@@ -117,7 +117,7 @@ class ColorProfile(PieceRule):
         if asked == "none":
             return self._none(facts)
         if facts["problems"]:
-            return fails(f"the color profile is damaged: {facts['problems'][0]}")
+            return fails(facts["problems"][0])
         if not facts["fits"]:
             return fails(facts["reason"], **_evidence(facts))
         if asked == "embedded":
