@@ -3,8 +3,6 @@
 import struct
 
 import pytest
-from PIL import Image
-
 from header_files import (
     GIF_CONTROL,
     GIF_FRAME,
@@ -15,6 +13,8 @@ from header_files import (
     saved,
     sub_blocks,
 )
+from PIL import Image
+
 from pytest_webdeliverable.measure.headers import gif as reader
 from pytest_webdeliverable.measure.headers.base import DamagedError
 

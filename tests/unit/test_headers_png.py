@@ -4,9 +4,9 @@ import struct
 import zlib
 
 import pytest
+from header_files import animated_png, chunk, fctl, fdat, ihdr, pixels, png, saved
 from PIL import Image
 
-from header_files import animated_png, chunk, fctl, fdat, ihdr, pixels, png, saved
 from pytest_webdeliverable.measure.headers import png as reader
 from pytest_webdeliverable.measure.headers.base import DamagedError
 

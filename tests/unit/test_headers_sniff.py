@@ -4,9 +4,9 @@ import io
 import zipfile
 
 import pytest
+from header_files import box, saved
 from PIL import Image
 
-from header_files import box, saved
 from pytest_webdeliverable.measure.headers import describe, read_header, sniff
 from pytest_webdeliverable.measure.headers.base import DamagedError
 

@@ -3,9 +3,9 @@
 import struct
 
 import pytest
+from header_files import anmf, riff_chunk, saved, vp8l, vp8x, webp
 from PIL import Image
 
-from header_files import anmf, riff_chunk, saved, vp8l, vp8x, webp
 from pytest_webdeliverable.measure.headers import webp as reader
 from pytest_webdeliverable.measure.headers.base import DamagedError
 
