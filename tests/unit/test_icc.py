@@ -73,6 +73,13 @@ def test_results_beyond_white_and_black_are_clipped():
     assert (min(read), max(read)) == (0.0, 1.0)
 
 
+def test_samples_run_from_black_to_white():
+    (samples,) = profile_facts(matrix_profile(curve=table([])))["samples"]
+    # A straight line of light, seen in sRGB codes at codes 0, 8 .. 248, 255.
+    assert (len(samples), samples[0], samples[-1]) == (33, 0.0, 255.0)
+    assert samples[1] == pytest.approx(255 * (1.055 * (8 / 255) ** (1 / 2.4) - 0.055), abs=0.01)
+
+
 def test_one_channel_off_is_enough():
     good, bad = para(3, *SRGB_PARAMETERS), gamma(2.2)
     facts = profile_facts(matrix_profile(curve=[good, good, bad]))
