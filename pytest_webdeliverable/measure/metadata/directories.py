@@ -188,7 +188,7 @@ class DirectoryReader:
         if there < count * size:
             self.problem("an Exif value reaches beyond the end of the data")
         if size == 1 or tag in _PACKETS:
-            value = self._bytes(self.data[start : start + there], kind, plain=tag in _PACKETS)
+            value = self._bytes(start, there, kind, plain=tag in _PACKETS)
         else:
             value = self._numbers(f"{self._order}%d{letter}", start, there // size, kind)
         if value is not None:
@@ -205,12 +205,13 @@ class DirectoryReader:
             values = struct.unpack_from(pattern % count, self.data, start)
         return values[0] if count == 1 else values
 
-    def _bytes(self, raw: bytes, kind: int, *, plain: bool) -> Value | None:
+    def _bytes(self, start: int, count: int, kind: int, *, plain: bool) -> Value | None:
         # Entries may share one stretch of data, so that many small entries could ask for much.
-        if len(raw) > self._bytes_left:
+        if count > self._bytes_left:
             self.problem("the Exif values take more memory than is read")
             return None
-        self._bytes_left -= len(raw)
+        self._bytes_left -= count
+        raw = self.data[start : start + count]
         if kind in _TEXTS and not plain:
             return decode(raw.rstrip(b"\0"))
         if len(raw) == 1 and kind != _UNDEFINED and not plain:
