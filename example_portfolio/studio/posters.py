@@ -76,6 +76,8 @@ def night_ferry() -> Image.Image:
     dice = random.Random(21)
     for _ in range(110):
         x, y = dice.uniform(0, width), dice.uniform(0, 520)
+        if x < 530 and y < 352:  # the title stands there
+            continue
         art.disc(x, y, dice.choice((0.7, 0.9, 1.4)), mix(night, pale, dice.uniform(0.3, 0.9)))
     art.rect(0, 640, width, height - 640, water)
     for layer, (top, color) in enumerate(((606, "#16223d"), (622, "#101a30"))):
@@ -96,7 +98,7 @@ def night_ferry() -> Image.Image:
     art.polygon([(236, 462), (622, 462), (638, 512), (228, 512)], mix(deck, night, 0.14))
     art.polygon([(278, 424), (452, 424), (462, 462), (270, 462)], mix(deck, night, 0.26))
     art.polygon([(508, 360), (570, 360), (580, 462), (498, 462)], red)
-    art.polygon([(507.4, 366), (570.6, 366), (573, 392), (504.9, 392)], hull)
+    art.polygon([(507.4, 366), (570.6, 366), (573.2, 392), (504.6, 392)], mix(red, night, 0.62))
     art.rect(340, 330, 3, 94, pale)
     art.disc(341.5, 328, 5, amber)
     for step, row in enumerate(((214, 688, 538, 13), (258, 606, 486, 12), (296, 448, 443, 9))):
