@@ -18,7 +18,7 @@ from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.base import Header
 
-_PLUGINS: Final = {
+PLUGINS: Final = {
     "jpeg": "JPEG",
     "png": "PNG",
     "webp": "WEBP",
@@ -26,6 +26,7 @@ _PLUGINS: Final = {
     "gif": "GIF",
     "tiff": "TIFF",
 }
+"""Pillow's names; multi-picture JPEG (MPO) is reached through its JPEG."""
 _TURNS: Final = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -76,7 +77,7 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
     if problem is not None:
         return Decoded(problem=problem)
     try:
-        with Image.open(io.BytesIO(data), formats=[_PLUGINS[header.format]]) as opened:
+        with Image.open(io.BytesIO(data), formats=[PLUGINS[header.format]]) as opened:
             if opened.size != (header.width, header.height):
                 return Decoded(
                     problem="The file states two different sizes for its picture; export it again."

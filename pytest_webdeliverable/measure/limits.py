@@ -47,6 +47,8 @@ class Limits:
     """Directory entries read from one Exif or TIFF structure, all directories together."""
     xmp_depth: int = 64
     """Nesting of XMP elements."""
+    decode_bytes: int = 448 * MIB
+    """Memory that decoding one picture may take; leaves the rest of 512 MB to the file and the run."""
     frames: int = 300
     """Frames of an animation that are looked at."""
     frame_pixels: int = 600_000_000

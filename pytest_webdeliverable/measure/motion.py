@@ -1,0 +1,273 @@
+"""Play an animation within bounds: how many frames, how long, and how it flashes.
+
+Frames come from Pillow, which applies each format's rules of disposal and blending, by stepping
+forward; nothing is asked for the number of frames, which a file may state falsely. Transparent
+parts are seen against a white page. Frames are not kept: each is sampled on a grid.
+
+Two samplings are kept. The first takes single pixels, so that colours are exact. The second takes
+means of the 3 x 3 px around them. A fine pattern that changes in balance is no flash by WCAG 2.2
+(squares below 0.1 degree, 3.4 px), and dither and noise are such patterns; the means do not see
+them, at least where the squares are single pixels. A flash counts where both samplings see it.
+
+Cost, measured on 2 cores with Pillow 13.0.0 (process time): 0.9 to 5.4 ns a pixel for flat GIF
+frames, 8 to 12 for PNG, 2 to 4 for WebP and AVIF, up to 21 for noise in any of them, and memory of
+16 bytes a pixel. From this follows how many frames of which size are looked at.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from math import ceil, sqrt
+from typing import TYPE_CHECKING, Final, TypedDict
+
+from PIL import Image
+
+from pytest_webdeliverable.measure.decode import PLUGINS
+from pytest_webdeliverable.measure.flash import Film, count_flashes
+from pytest_webdeliverable.measure.flash_area import NO_FLASH, QUARTER, FlashFacts
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pytest_webdeliverable.measure.headers.base import Header
+
+SHORTEST_SHOWN: Final = 10
+"""Milliseconds up to which browsers show a frame for DEFAULT_SHOWN instead (Gecko, Blink, WebKit)."""
+DEFAULT_SHOWN: Final = 100
+"""Milliseconds that browsers show such a frame."""
+FINE_SHARE: Final = 0.95
+"""Share of the area that the means must still show: they lose 1 px at each side of a faint flash,
+4 % of a strip of 341 x 64 px and less of other shapes; worked out, rounded."""
+
+MOST_CELLS: Final = 350_000
+"""Places of the grid: four fields of view, pixel for pixel."""
+KEPT_CELLS: Final = 12_000_000
+"""Places times frames that are kept, 6 bytes each."""
+CELL_STEPS: Final = 5_000_000
+"""Places times moments that are followed for flashes."""
+MEMORY_PER_PIXEL: Final = 16
+"""Bytes for the frame, the one before, what is put back and what is drawn; measured."""
+BUDGET: Final = 2.5
+"""Seconds for decoding."""
+COSTS: Final = {"gif": (8, 8), "png": (14, 12), "webp": (6, 60), "avif": (7, 80)}
+"""Nanoseconds a pixel, and a byte of the file; measured, rounded up, sampling included."""
+WORST_PIXEL: Final = 30
+"""Nanoseconds a pixel of whatever frame."""
+
+
+class MotionFacts(TypedDict):
+    """An animation; all 0 and ``plays`` 1 for a still picture.
+
+    ``frames`` were found, all of them when ``counted``; ``seconds`` is the length of those looked
+    at, once through; ``plays`` is how often it plays, 0 for without end. ``undecided`` says why
+    flashes in the part not looked at are not known, None when all was looked at.
+    """
+
+    frames: int
+    counted: bool
+    seconds: float
+    plays: int
+    general: FlashFacts
+    red: FlashFacts
+    undecided: str | None
+
+
+class _StoppedError(Exception):
+    """The rest of an animation is not looked at; the text says why."""
+
+
+def affordable_frames(header: Header, size: int, limits: Limits) -> int:
+    """How many frames may be decoded of a file of ``size`` bytes; 0 when not even one."""
+    pixels = header.width * header.height
+    if pixels > min(limits.pixels, limits.decode_bytes // MEMORY_PER_PIXEL):
+        return 0
+    per_pixel, per_byte = COSTS[header.format]
+    budget = BUDGET * 1e9
+    by_content = (budget - size * per_byte) / (pixels * per_pixel)
+    at_worst = budget / (pixels * WORST_PIXEL)
+    return min(limits.frames, limits.frame_pixels // pixels, int(max(by_content, at_worst)))
+
+
+class _Sampler:
+    """Takes both samplings of each frame, on one grid for the whole animation."""
+
+    def __init__(self, width: int, height: int, frames: int) -> None:
+        self._step = _step(width * height, min(MOST_CELLS, KEPT_CELLS // frames))
+        self._size = (max(1, width // self._step), max(1, height // self._step))
+        self._picture = (width, height)
+        self._sharp: list[Image.Image] = []
+        self._soft: list[Image.Image] = []
+
+    def take(self, frame: Image.Image) -> None:
+        """Sample one frame, which may be of any mode."""
+        if frame.mode.startswith("I"):  # 16 bits a sample
+            frame = frame.point(lambda code: code * (1 / 256)).convert("L")
+        if frame.mode != "RGB" or frame.has_transparency_data:
+            frame = frame.convert("RGBA" if frame.has_transparency_data else "RGB")
+        color = frame.convert("RGB")
+        sharp, soft = self._single(color), self._mean(color)
+        if frame.mode == "RGBA":
+            alpha = frame.getchannel("A")
+            sharp = _over_white(sharp, self._single(alpha))
+            soft = _over_white(soft, self._mean(alpha))
+        self._sharp.append(sharp)
+        self._soft.append(soft)
+
+    def _single(self, picture: Image.Image) -> Image.Image:
+        """Take the pixel in the middle of each cell."""
+        middle = self._step // 2 + 0.5
+        return self._sampled(picture, middle, middle, Image.Resampling.NEAREST)
+
+    def _mean(self, picture: Image.Image) -> Image.Image:
+        """Take the 3 x 3 px around it, weighted 1-2-1, by four means of 2 x 2 px."""
+        corner = self._step // 2
+        columns = [
+            Image.blend(
+                self._sampled(picture, corner + dx, corner, Image.Resampling.BILINEAR),
+                self._sampled(picture, corner + dx, corner + 1, Image.Resampling.BILINEAR),
+                0.5,
+            )
+            for dx in (0, 1)
+        ]
+        return Image.blend(columns[0], columns[1], 0.5)
+
+    def _sampled(
+        self, picture: Image.Image, x: float, y: float, how: Image.Resampling
+    ) -> Image.Image:
+        """Take one value per cell, at the place ``x``, ``y`` within it."""
+        step = self._step
+        matrix = (step, 0, x - step / 2, 0, step, y - step / 2)
+        return picture.transform(self._size, Image.Transform.AFFINE, matrix, how)
+
+    def flashes(self, milliseconds: list[int], *, endless: bool) -> tuple[FlashFacts, FlashFacts]:
+        """Return general and red flashes, each as the sampling has it that sees fewer."""
+        sharp = self._count(self._sharp, milliseconds, QUARTER, endless=endless)
+        if not any(facts["flashes_per_second"] for facts in sharp):
+            return sharp
+        soft = self._count(self._soft, milliseconds, FINE_SHARE * QUARTER, endless=endless)
+        general, red = (
+            min(pair, key=lambda facts: facts["flashes_per_second"])
+            for pair in zip(sharp, soft, strict=True)
+        )
+        return general, red
+
+    def _count(
+        self, frames: list[Image.Image], milliseconds: list[int], least: float, *, endless: bool
+    ) -> tuple[FlashFacts, FlashFacts]:
+        columns, rows = self._size
+        film = Film(frames=frames, milliseconds=milliseconds, endless=endless)
+        thinning = _step(columns * rows, max(1, CELL_STEPS // sum(1 for _ in film.showing())))
+        if thinning > 1:
+            columns, rows = max(1, columns // thinning), max(1, rows // thinning)
+            frames = [frame.resize((columns, rows), Image.Resampling.NEAREST) for frame in frames]
+        cell = self._picture[0] / columns, self._picture[1] / rows
+        return count_flashes(replace(film, frames=frames, cell=cell, least=least))
+
+
+def _step(places: int, most: int) -> int:
+    """Smallest whole step that leaves at most so many places, stepping in both directions."""
+    return max(1, ceil(sqrt(places / most)))
+
+
+def _over_white(color: Image.Image, alpha: Image.Image) -> Image.Image:
+    page = Image.new("RGB", color.size, "white")
+    page.paste(color, mask=alpha)
+    return page
+
+
+def _shown(frame: Image.Image) -> int:
+    """Milliseconds that a browser shows the frame."""
+    duration = frame.info.get("duration") or 0
+    return DEFAULT_SHOWN if duration <= SHORTEST_SHOWN else round(duration)
+
+
+def _plays(frame: Image.Image) -> int:
+    """How often the animation plays, 0 for without end.
+
+    GIF gives repetitions, and none where the extension for it is missing; PNG and WebP give plays;
+    browsers repeat AVIF without end.
+    """
+    loop = frame.info.get("loop")
+    if frame.format == "GIF":
+        return 1 if loop is None else loop and loop + 1
+    return loop or 0
+
+
+def _played(opened: Image.Image, most: int, size: tuple[int, int]) -> Iterator[Image.Image]:
+    """Step through at most so many frames, each fully decoded.
+
+    Raises _StoppedError at a frame that cannot be shown.
+    """
+    # The picture for programs without animation is no frame where the file says so (PNG, 5.3).
+    skipped = int(getattr(opened, "default_image", False))
+    for number in range(most):
+        try:
+            opened.seek(number + skipped)
+            fits = opened.size == size
+            if fits:
+                opened.load()
+        except EOFError:
+            return
+        except MemoryError:
+            raise _StoppedError(f"frame {number + 1} needs more memory than there is") from None
+        except Exception:  # decoders raise anything
+            raise _StoppedError(f"frame {number + 1} cannot be decoded") from None
+        if not fits:
+            raise _StoppedError(f"frame {number + 1} is larger than the animation")
+        yield opened
+
+
+def _still(frames: int, undecided: str | None) -> MotionFacts:
+    return {
+        "frames": frames,
+        "counted": undecided is None,
+        "seconds": 0.0,
+        "plays": 1,
+        "general": NO_FLASH,
+        "red": NO_FLASH,
+        "undecided": undecided,
+    }
+
+
+def motion_facts(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> MotionFacts:
+    """Play the animation in ``data``, whose header was read before. Never raises."""
+    claimed = header.frames or limits.frames
+    if claimed < 2 or header.format not in COSTS:
+        return _still(1, None)
+    most = affordable_frames(header, len(data), limits)
+    if most == 0:
+        return _still(claimed, "the pictures of the animation are too large to be looked at")
+    sampler = _Sampler(header.width, header.height, min(most, claimed))
+    milliseconds: list[int] = []
+    plays = 1
+    undecided = None
+    try:
+        with Image.open(io.BytesIO(data), formats=[PLUGINS[header.format]]) as opened:
+            plays = _plays(opened)
+            for frame in _played(opened, most, (header.width, header.height)):
+                sampler.take(frame)
+                milliseconds.append(_shown(frame))
+    except _StoppedError as stopped:
+        undecided = str(stopped)
+    except Exception:  # decoders raise anything, even warnings as errors
+        undecided = f"the animation cannot be decoded after frame {len(milliseconds)}"
+    found = len(milliseconds)
+    if undecided is None and found == most < claimed:
+        undecided = (
+            f"only the first {found:,} of {claimed:,} frames were looked at, as many as the limit"
+            " for pictures of this size allows"
+        )
+    general, red = NO_FLASH, NO_FLASH
+    if found > 1:
+        general, red = sampler.flashes(milliseconds, endless=plays != 1)
+    return {
+        "frames": max(found, header.frames or 0),
+        "counted": undecided is None,
+        "seconds": sum(milliseconds) / 1000,
+        "plays": plays,
+        "general": general,
+        "red": red,
+        "undecided": undecided,
+    }
