@@ -172,6 +172,9 @@ HUGE_PACKETS = {
     "escapes": lambda: RDF + b"<x>" + b"&lt;" * (HUGE // 4 - 99),
     "references": lambda: RDF + b"<x>" + b"&#10;" * (HUGE // 5 - 99),
     "attributes": lambda: RDF + b"<x " + b"".join(b'a%d="" ' % n for n in range(1_000_000)),
+    "closed attributes": lambda: (
+        RDF + b"<x " + b"".join(b'a:a%d="" ' % n for n in range(1_000_000)) + b" xmlns:a='u'/>"
+    ),
     "one attribute": lambda: RDF + b'<x a="' + b"y" * (HUGE - 200),
     "one name": lambda: RDF + b"<" + b"y" * (HUGE - 200),
     "comments": lambda: RDF + b"<!---->" * (HUGE // 7 - 99),

@@ -40,6 +40,9 @@ PREFIXES: Final = {
 _ELEMENTS_READ: Final = 100_000
 """Elements and attributes per packet; histories of long-lived documents reach tens of thousands."""
 
+_EQUALS_PARSED: Final = 3 * _ELEMENTS_READ
+"""Equals signs per packet: expat gathers all attributes of an element before it reports any."""
+
 # Byte patterns of the first characters, in the order they must be tried (the marks of UTF-32 begin
 # with those of UTF-16). Source: The Unicode Standard, byte order marks; XML 1.0 appendix F.
 _ENCODINGS: Final = (
@@ -54,6 +57,9 @@ _ENCODINGS: Final = (
 )
 _POSITION: Final = re.compile(r":GPSL(?:at|ong)itude\b")
 _DECLARATION: Final = re.compile(r"<\?xml\s[^<>]{0,200}\?>")
+
+
+_TOO_MANY: Final = "the XMP packet holds more elements than are read"
 
 
 class XmpProperty(NamedTuple):
@@ -97,6 +103,8 @@ def read_xmp(packet: bytes, limits: Limits) -> Xmp:
         return Xmp(problems=(*problems, "the XMP packet is empty"))
     builder = _Builder(limits.xmp_depth)
     try:
+        if text.count("=") > _EQUALS_PARSED:
+            raise _StopError(_TOO_MANY)
         builder.parse(text)
         return Xmp(properties=tuple(builder.found), problems=tuple(problems))
     except _StopError as stop:
@@ -157,7 +165,7 @@ class _Builder:
         if self.level > self.depth:
             raise _StopError("the XMP packet is nested deeper than is read")
         if self.budget < 0:
-            raise _StopError("the XMP packet holds more elements than are read")
+            raise _StopError(_TOO_MANY)
         self.text.clear()
         self.paths.append(self.path)
         namespace, prefixed = _name(name)
