@@ -8,6 +8,7 @@ photographs (at most 0.48 code values and 0.00022) and the nearest other ones (8
 from __future__ import annotations
 
 import hashlib
+from functools import cache
 from typing import Final, TypedDict
 
 from pytest_webdeliverable.measure.ciede2000 import Lab, ciede2000, lab_of_ratios
@@ -170,13 +171,13 @@ def _grid(colorants: tuple[XYZ, XYZ, XYZ], curves: tuple[Curve, ...]) -> list[La
     ]
 
 
-_SRGB_GRID: Final[list[Lab]] = []
+@cache
+def _srgb_grid() -> list[Lab]:
+    return _grid(COLORANTS_D50, (LINEAR,) * len(CHANNELS))
 
 
 def _delta_e(colorants: tuple[XYZ, XYZ, XYZ], curves: tuple[Curve, ...]) -> float:
-    if not _SRGB_GRID:
-        _SRGB_GRID.extend(_grid(COLORANTS_D50, (LINEAR,) * 3))
-    return max(map(ciede2000, _grid(colorants, curves), _SRGB_GRID))
+    return max(map(ciede2000, _grid(colorants, curves), _srgb_grid()))
 
 
 def same_profile(first: ProfileFacts, second: ProfileFacts) -> bool:
