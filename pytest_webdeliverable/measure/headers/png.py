@@ -17,6 +17,7 @@ from pytest_webdeliverable.measure.headers.reading import (
     ENDS_EARLY,
     EXIF_PREFIX,
     Allowance,
+    UnpackError,
     bytes_behind,
     iptc_in_resources,
     require,
@@ -225,12 +226,12 @@ class _Png:
         """Keep the profile of iCCP: a name, a zero byte, method 0, a zlib stream (11.3.2.3)."""
         name_end = self._data.find(b"\0", start, min(end, start + 80))
         if name_end < 0 or self._data[name_end + 1 : name_end + 2] != b"\0":
-            self._icc_problem = "the colour profile is damaged: it has no readable heading"
+            self._icc_problem = "the colour profile has no readable heading"
             return
         try:
             self._icc = self._allowance.inflate_profile(memoryview(self._data)[name_end + 2 : end])
-        except ValueError as error:
-            self._icc_problem = f"the colour profile is damaged: {error}"
+        except UnpackError as error:
+            self._icc_problem = f"the colour profile {error}"
 
     def _take_text(self, name: bytes, start: int, end: int) -> None:
         """Keep XMP, and metadata that is stored as hexadecimal digits; other text is left alone."""
@@ -248,8 +249,8 @@ class _Png:
             body = body[1:]
         try:
             text = self._allowance.inflate(body) if packed else body
-        except ValueError as error:
-            self._problem(f"the metadata in the {name.decode()} chunk is damaged: {error}")
+        except UnpackError as error:
+            self._problem(f"the metadata in the {name.decode()} chunk {error}")
             return
         if keyword == _XMP_KEYWORD:
             self._xmp.append(text)

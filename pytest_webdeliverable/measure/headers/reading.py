@@ -28,6 +28,10 @@ _PREVIEW_HEADING: Final = 28
 """Bytes before the JPEG of a preview: sizes and format."""
 
 
+class UnpackError(Exception):
+    """A compressed part cannot be unpacked; the text continues a sentence that begins with it."""
+
+
 def require(data: bytes, wanted: Format) -> None:
     """Raise DamagedError unless the content is of the wanted format."""
     if sniff(data) != wanted:
@@ -55,34 +59,33 @@ class Allowance:
     def inflate(self, packed: bytes | memoryview) -> bytes:
         """Unpack a zlib stream, never beyond the allowance.
 
-        Raises ValueError when the stream is broken or incomplete.
+        Raises UnpackError when the stream is broken or incomplete.
         """
         unpacked = _inflate(packed, self._left)
         self._spend(len(unpacked))
         return unpacked
 
     def inflate_profile(self, packed: bytes | memoryview) -> bytes:
-        """Unpack a colour profile; raises ValueError, with its reason, when that fails."""
+        """Unpack a colour profile; raises UnpackError when that fails or it is too large."""
         unpacked = _inflate(packed, self._profile_most)
         if len(unpacked) > self._profile_most:
-            raise ValueError(self.profile_too_large)
+            raise UnpackError(f"is larger than {_mebibytes(self._profile_most)}")
         return unpacked
 
     def profile(self, data: bytes, start: int, end: int) -> tuple[bytes | None, str | None]:
         """Pair of profile and problem for a profile that is stored as it is."""
         if end - start > self._profile_most:
-            return None, self.profile_too_large
+            return None, f"the colour profile is larger than {_mebibytes(self._profile_most)}"
         return (data[start:end], None) if end > start else (None, "the colour profile is empty")
-
-    @property
-    def profile_too_large(self) -> str:
-        """Sentence for a profile beyond the limit."""
-        return f"the colour profile is larger than {self._profile_most // MIB} MB"
 
     def _spend(self, size: int) -> None:
         self._left -= size
         if self._left < 0:
-            raise DamagedError(f"the file carries more than {self._most // MIB} MB of metadata")
+            raise DamagedError(f"the file carries more than {_mebibytes(self._most)} of metadata")
+
+
+def _mebibytes(size: int) -> str:
+    return f"{size / MIB:.3g} MiB"
 
 
 def _inflate(packed: bytes | memoryview, most: int) -> bytes:
@@ -91,9 +94,9 @@ def _inflate(packed: bytes | memoryview, most: int) -> bytes:
     try:
         unpacked = unpacker.decompress(packed, most + 1)
     except zlib.error:
-        raise ValueError("it cannot be unpacked") from None
+        raise UnpackError("cannot be unpacked") from None
     if len(unpacked) <= most and not unpacker.eof:
-        raise ValueError("it is incomplete")
+        raise UnpackError("is incomplete")
     return unpacked
 
 

@@ -266,7 +266,7 @@ class _Tiff:
             return None, None
         start, end = self._place(_PROFILE)
         if start == end:
-            return None, "the colour profile is damaged: it is incomplete"
+            return None, "the colour profile is incomplete"
         return self._allowance.profile(self._data, start, end)
 
     def _iptc(self) -> bytes | None:

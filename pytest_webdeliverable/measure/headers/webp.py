@@ -93,11 +93,11 @@ class _WebP:
     def _riff_end(self) -> int:
         """End of the container as its size field gives it, at most that of the file (2.4)."""
         stated = 8 + int.from_bytes(self._data[4:8], "little")
-        stated += stated % 2
-        if stated > len(self._data) + 1:
+        behind = len(self._data) - stated - stated % 2
+        if stated > len(self._data):
             self._problem(ENDS_EARLY)
-        elif stated < len(self._data):
-            self._problem(bytes_behind(len(self._data) - stated))
+        elif behind > 0:
+            self._problem(bytes_behind(behind))
         return min(stated, len(self._data))
 
     def _chunks(self, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
