@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final, TypedDict
 
 from pytest_webdeliverable.likeness.differ import detail, differ, mean_difference
 from pytest_webdeliverable.likeness.resample import WHOLE, Box, resample
+from pytest_webdeliverable.likeness.same import common_grid
 from pytest_webdeliverable.likeness.signature import Plane, Signature, planes
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def compare_original(copy: Signature, original: Signature) -> OriginalFacts:
     else:
         box, tone = _fit(ours[0], theirs[0])
     clipped = (max(0.0, box[0]), max(0.0, box[1]), min(1.0, box[2]), min(1.0, box[3]))
-    across, down = min(ours[0].width, theirs[0].width), min(ours[0].height, theirs[0].height)
+    across, down = common_grid(copy["grid"], original["grid"], clipped)
     mine = resample(ours[0], WHOLE, across, down)
     other = resample(theirs[0], clipped, across, down)
     level = mean_difference(mine, other)

@@ -25,6 +25,8 @@ WHOLE_TOLERANCE: Final = 0.02
 """Difference of the shapes (width / height) up to which a copy is taken as the whole picture."""
 GRAY_SWING: Final = 3.0
 """Largest distance from neutral of a gray picture's chroma, code values."""
+COARSER: Final = 0.5
+"""Share of the cells along a side that is left where cells do not lie alike; measured."""
 LEAST_CELLS: Final = 6
 """Cells along each side of the compared part below which it says too little."""
 MOST_SHIFT: Final = 1.0
@@ -91,7 +93,7 @@ def _within_a_pixel(copy: Sequence[int], piece: Sequence[int]) -> bool:
 
 def compare_part(copy: Signature, piece: Signature, box: Box) -> Likeness:
     """Compare a copy with the part ``box`` of its piece."""
-    across, down = _common_grid(copy["grid"], piece["grid"], box)
+    across, down = common_grid(copy["grid"], piece["grid"], box)
     ours = planes(copy)
     theirs = planes(piece)
     luma = resample(ours[0], WHOLE, across, down), resample(theirs[0], box, across, down)
@@ -135,11 +137,17 @@ def _settled(one: Plane, other: Plane, level: float) -> Difference:
     return min(plain, moved, key=lambda difference: difference.worst)
 
 
-def _common_grid(copy: Sequence[int], piece: Sequence[int], box: Box) -> tuple[int, int]:
-    """Cells that neither picture has to be enlarged for."""
-    across = min(copy[0], round(piece[0] * (box[2] - box[0])))
-    down = min(copy[1], round(piece[1] * (box[3] - box[1])))
-    return max(1, across), max(1, down)
+def common_grid(copy: Sequence[int], piece: Sequence[int], box: Box) -> tuple[int, int]:
+    """Cells that a copy and the part ``box`` of a piece are both averaged into.
+
+    Cells that lie alike are compared as they are; others are cut across, which blurs them, so that
+    both are brought to COARSER of the cells.
+    """
+    if box == WHOLE and list(copy) == list(piece):
+        return copy[0], copy[1]
+    across = min(copy[0], piece[0] * (box[2] - box[0])) * COARSER
+    down = min(copy[1], piece[1] * (box[3] - box[1])) * COARSER
+    return max(1, round(across)), max(1, round(down))
 
 
 def _is_gray(colors: tuple[Plane, Plane, Plane]) -> bool:

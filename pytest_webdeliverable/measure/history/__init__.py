@@ -58,5 +58,5 @@ def history_facts(
     return {
         "resaved": again,
         "cropped": _cropped.cropped(gray, side, corners),
-        "enlarged": _enlarged.enlarged(gray),
+        "enlarged": _enlarged.enlarged(gray, blocks=format == "jpeg"),
     }

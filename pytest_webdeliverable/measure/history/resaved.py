@@ -26,8 +26,8 @@ MARGIN: Final = 5
 """The first quality must be at least this much below the last to be told apart."""
 NEIGHBOUR: Final = 2
 """Distance, in quality, of the neighbours that a dip is measured against."""
-SQUARES: Final = 9
-"""Squares of 128 px that are saved again and again: 384 x 384 px."""
+SQUARES: Final = 4
+"""Squares of 128 px that are saved again and again: 256 x 256 px."""
 HALF_BLOCK: Final = 4
 """Half of a JPEG block, px."""
 SUSPICION: Final = 0.05
