@@ -77,11 +77,13 @@ class Film:
     least: float = QUARTER
 
     def showing(self) -> Iterator[tuple[int, int]]:
-        """Yield frame number and start in ms: twice through and a second more when endless.
+        """Yield frame number and start in ms: once through, and on into the next when endless.
 
-        The second time, every place is in the state that it keeps returning to.
+        A second more shows what changes around the seam; up to another lets short animations settle
+        into the states that they keep returning to.
         """
-        end = 2 * sum(self.milliseconds) + ONE_SECOND if self.endless else None
+        period = sum(self.milliseconds)
+        end = period + min(period, ONE_SECOND) + ONE_SECOND if self.endless else None
         start = 0
         while True:
             for number, shown in enumerate(self.milliseconds):
@@ -115,6 +117,14 @@ def _where(mask: Image.Image, there: Image.Image, elsewhere: Image.Image) -> Ima
     return result
 
 
+def _large_enough(concerned: Image.Image, film: Film) -> tuple[int, int, int, int] | None:
+    """Box of the places that are not 0, None where all of them together are too few to count."""
+    places = ImageMath.lambda_eval(lambda x: x["a"] != 0, a=concerned).convert("L")
+    number = sum(places.histogram()[1:])
+    enough = number and number * film.cell[0] * film.cell[1] >= film.least
+    return places.getbbox() if enough else None
+
+
 def _first_turns(luminances: Sequence[Image.Image]) -> Image.Image:
     """Direction of the first change of every place: 1 up, -1 down, 0 never."""
     low = high = luminances[0]
@@ -143,7 +153,7 @@ def _general(film: Film) -> FlashFacts:
     """Follow the luminance of every place from turning point to turning point."""
     luminances = [_weighted(frame, LUMINANCE_WEIGHTS) for frame in film.frames]
     turns = _first_turns(luminances + luminances[:1] * film.endless)
-    box = turns.getbbox()
+    box = _large_enough(turns, film)
     if box is None:
         return NO_FLASH
     luminances = [luminance.crop(box) for luminance in luminances]
@@ -224,18 +234,18 @@ def _red(film: Film) -> FlashFacts:
     ever = Image.new("F", film.frames[0].size)
     for frame in film.frames:
         ever = _evaluated(lambda x: x["max"](x["a"], x["b"]), a=ever, b=_saturated(frame))
-    box = ever.getbbox()
+    box = _large_enough(ever, film)
     if box is None:
         return NO_FLASH
-    frames = [frame.crop(box) for frame in film.frames]
-    last = _chroma(frames[0])
+    chromas = [_chroma(frame.crop(box)) for frame in film.frames]
+    last = chromas[0]
     tally = Tally(film.cell, film.least, last.red.size)
     before = 0
     for number, start in film.showing():
         if number == before:
             continue
         before = number
-        now = _chroma(frames[number])
+        now = chromas[number]
         turned = _evaluated(
             lambda x: (
                 (

@@ -70,7 +70,8 @@ class Tally:
         high = sum(places * self._cell >= self._least for places in at_least) - 1
         while low <= high:
             changes = (low + high) // 2
-            if changes == self._changes and at_least[changes] * self._cell <= self._area:
+            most = min(at_least[changes], self._field[0] * self._field[1]) * self._cell
+            if changes == self._changes and most <= self._area:
                 low = changes + 1
                 continue
             area = self._largest(changes)

@@ -43,13 +43,11 @@ FINE_SHARE: Final = 0.95
 
 MOST_CELLS: Final = 350_000
 """Places of the grid: four fields of view, pixel for pixel."""
-KEPT_CELLS: Final = 12_000_000
-"""Places times frames that are kept, 6 bytes each."""
 CELL_STEPS: Final = 5_000_000
-"""Places times moments that are followed for flashes."""
+"""Places times frames that are kept, 6 bytes each, and times moments followed for flashes."""
 MEMORY_PER_PIXEL: Final = 16
 """Bytes for the frame, the one before, what is put back and what is drawn; measured."""
-BUDGET: Final = 2.5
+BUDGET: Final = 2.0
 """Seconds for decoding."""
 COSTS: Final = {"gif": (8, 8), "png": (14, 12), "webp": (6, 60), "avif": (7, 80)}
 """Nanoseconds a pixel, and a byte of the file; measured, rounded up, sampling included."""
@@ -94,14 +92,15 @@ class _Sampler:
     """Takes both samplings of each frame, on one grid for the whole animation."""
 
     def __init__(self, width: int, height: int, frames: int) -> None:
-        self._step = _step(width * height, min(MOST_CELLS, KEPT_CELLS // frames))
+        self._step = _step(width * height, min(MOST_CELLS, CELL_STEPS // frames))
         self._size = (max(1, width // self._step), max(1, height // self._step))
         self._picture = (width, height)
         self._sharp: list[Image.Image] = []
         self._soft: list[Image.Image] = []
+        self._milliseconds: list[int] = []
 
-    def take(self, frame: Image.Image) -> None:
-        """Sample one frame, which may be of any mode."""
+    def take(self, frame: Image.Image, milliseconds: int) -> None:
+        """Sample one frame, which may be of any mode; one like the last only prolongs it."""
         if frame.mode.startswith("I"):  # 16 bits a sample
             frame = frame.point(lambda code: code * (1 / 256)).convert("L")
         if frame.mode != "RGB" or frame.has_transparency_data:
@@ -112,8 +111,12 @@ class _Sampler:
             alpha = frame.getchannel("A")
             sharp = _over_white(sharp, self._single(alpha))
             soft = _over_white(soft, self._mean(alpha))
+        if self._sharp and sharp == self._sharp[-1] and soft == self._soft[-1]:
+            self._milliseconds[-1] += milliseconds
+            return
         self._sharp.append(sharp)
         self._soft.append(soft)
+        self._milliseconds.append(milliseconds)
 
     def _single(self, picture: Image.Image) -> Image.Image:
         """Take the pixel in the middle of each cell."""
@@ -141,12 +144,14 @@ class _Sampler:
         matrix = (step, 0, x - step / 2, 0, step, y - step / 2)
         return picture.transform(self._size, Image.Transform.AFFINE, matrix, how)
 
-    def flashes(self, milliseconds: list[int], *, endless: bool) -> tuple[FlashFacts, FlashFacts]:
+    def flashes(self, *, endless: bool) -> tuple[FlashFacts, FlashFacts]:
         """Return general and red flashes, each as the sampling has it that sees fewer."""
-        sharp = self._count(self._sharp, milliseconds, QUARTER, endless=endless)
+        if not self._sharp:
+            return NO_FLASH, NO_FLASH
+        sharp = self._count(self._sharp, QUARTER, endless=endless)
         if not any(facts["flashes_per_second"] for facts in sharp):
             return sharp
-        soft = self._count(self._soft, milliseconds, FINE_SHARE * QUARTER, endless=endless)
+        soft = self._count(self._soft, FINE_SHARE * QUARTER, endless=endless)
         general, red = (
             min(pair, key=lambda facts: facts["flashes_per_second"])
             for pair in zip(sharp, soft, strict=True)
@@ -154,10 +159,10 @@ class _Sampler:
         return general, red
 
     def _count(
-        self, frames: list[Image.Image], milliseconds: list[int], least: float, *, endless: bool
+        self, frames: list[Image.Image], least: float, *, endless: bool
     ) -> tuple[FlashFacts, FlashFacts]:
         columns, rows = self._size
-        film = Film(frames=frames, milliseconds=milliseconds, endless=endless)
+        film = Film(frames=frames, milliseconds=self._milliseconds, endless=endless)
         thinning = _step(columns * rows, max(1, CELL_STEPS // sum(1 for _ in film.showing())))
         if thinning > 1:
             columns, rows = max(1, columns // thinning), max(1, rows // thinning)
@@ -240,32 +245,31 @@ def motion_facts(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -
     if most == 0:
         return _still(claimed, "the pictures of the animation are too large to be looked at")
     sampler = _Sampler(header.width, header.height, min(most, claimed))
-    milliseconds: list[int] = []
+    found = length = 0
     plays = 1
     undecided = None
     try:
         with Image.open(io.BytesIO(data), formats=[PLUGINS[header.format]]) as opened:
             plays = _plays(opened)
             for frame in _played(opened, most, (header.width, header.height)):
-                sampler.take(frame)
-                milliseconds.append(_shown(frame))
+                shown = _shown(frame)
+                sampler.take(frame, shown)
+                length += shown
+                found += 1
     except _StoppedError as stopped:
         undecided = str(stopped)
     except Exception:  # decoders raise anything, even warnings as errors
-        undecided = f"the animation cannot be decoded after frame {len(milliseconds)}"
-    found = len(milliseconds)
+        undecided = f"the animation cannot be decoded after frame {found}"
     if undecided is None and found == most < claimed:
         undecided = (
             f"only the first {found:,} of {claimed:,} frames were looked at, as many as the limit"
             " for pictures of this size allows"
         )
-    general, red = NO_FLASH, NO_FLASH
-    if found > 1:
-        general, red = sampler.flashes(milliseconds, endless=plays != 1)
+    general, red = sampler.flashes(endless=plays != 1)
     return {
         "frames": max(found, header.frames or 0),
         "counted": undecided is None,
-        "seconds": sum(milliseconds) / 1000,
+        "seconds": length / 1000,
         "plays": plays,
         "general": general,
         "red": red,
