@@ -62,14 +62,11 @@ def ciede2000(lab1: Lab, lab2: Lab) -> float:
     chroma1, chroma2 = hypot(a1, b1), hypot(a2, b2)
     hue1, hue2 = atan2(b1, a1) % TURN, atan2(b2, a2) % TURN
 
-    # A color without chroma has no hue: the difference is 0 and the mean is the other one's hue.
-    if chroma1 * chroma2 == 0:
-        turn, mean_hue = 0.0, hue1 + hue2
-    else:
-        turn, mean_hue = hue2 - hue1, (hue1 + hue2) / 2
-        if abs(turn) > pi:
-            turn += TURN if turn < 0 else -TURN
-            mean_hue += pi if mean_hue < pi else -pi
+    # Where one color has no chroma its hue means nothing, but then all hue terms are 0 as well.
+    turn, mean_hue = hue2 - hue1, (hue1 + hue2) / 2
+    if abs(turn) > pi:
+        turn += TURN if turn < 0 else -TURN
+        mean_hue += pi if mean_hue < pi else -pi
 
     delta_light = light2 - light1
     delta_chroma = chroma2 - chroma1
