@@ -68,6 +68,12 @@ def test_each_form_of_curve_gives_its_light(curve, light):
     assert read == pytest.approx([light(code / 255) for code in range(256)], abs=2e-5)
 
 
+@pytest.mark.parametrize("curve", [table([]), table([0, 65535]), gamma(2.0), para(0, 2.0)])
+def test_curves_end_in_exact_black_and_white(curve):
+    (read, *_) = parse(matrix_profile(curve=curve)).curves
+    assert (read[0], read[-1]) == (0.0, 1.0)
+
+
 def test_results_beyond_white_and_black_are_clipped():
     (read, *_) = parse(matrix_profile(curve=para(4, 1.0, 4.0, 0.0, -3.0, 0.5, 0.0, 0.0))).curves
     assert (min(read), max(read)) == (0.0, 1.0)
