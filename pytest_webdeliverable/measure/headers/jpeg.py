@@ -75,11 +75,8 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
     if frame.height == 0:
         raise DamagedError("the JPEG does not state the height of its picture")
     apps = read_apps(found.segments, limits)
-    pictures = [
-        picture
-        for picture in apps.pictures
-        if picture.size > 0 and picture.start + picture.size <= len(data)
-    ]
+    # Sizes in the index are not relied on: some writers state them wrongly from the third on.
+    pictures = [p for p in apps.pictures if data.startswith(b"\xff\xd8", p.start)]
     problems = [*found.problems, *apps.problems, *entropy_problems(data, found, frame, limits)]
     if len(pictures) < len(apps.pictures):
         problems.append("the file announces further pictures that it does not hold")
@@ -145,7 +142,7 @@ def name_sampling(components: Sequence[Component]) -> str:
 
 def _data_behind(data: bytes, end: int, pictures: Sequence[Picture]) -> list[str]:
     """Say what follows the picture, other than the further pictures the file announces."""
-    behind_all = max([end, *(picture.start + picture.size for picture in pictures)])
+    behind_all = max([end, *(min(p.start + p.size, len(data)) for p in pictures)])
     rest = data[behind_all:]
     if not rest or (len(rest) <= _PADDING and not rest.strip(b"\0")):
         return []

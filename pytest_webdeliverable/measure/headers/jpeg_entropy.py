@@ -149,7 +149,7 @@ def _impossible_zeros(scan: Scan, walk: Walk, frame: Frame) -> int | None:
     if t81.FRAMES[frame.marker][0] == "lossless" or scan.high > 0:
         return None  # correction bits are raw bits, which may be anything
     steps = _DC_STEPS << max(frame.precision - 8, 0)
-    unit_bits = 0
+    unit_bits = full_blocks = 0
     units_needed: list[int] = []
     for part, blocks in zip(scan.parts, _blocks_per_unit(scan), strict=True):
         bits = 0
@@ -169,12 +169,14 @@ def _impossible_zeros(scan: Scan, walk: Walk, frame: Frame) -> int | None:
                 symbols = -(-(scan.last - max(scan.first, 1) + 1) // (run + 1))
                 bits += symbols * (part.ac.length + size)
                 if symbols >= _FULL_BLOCK:
-                    units_needed.append(-(-_FULL_BLOCKS // blocks))
+                    full_blocks += blocks
             elif run == 15:
                 return None
             else:
                 bits += part.ac.length + run
         unit_bits += blocks * bits
+    if full_blocks:
+        units_needed.append(-(-_FULL_BLOCKS // full_blocks))
     if not units_needed:
         return None
     # One unit more, since the zeros may begin in the middle of one.
