@@ -4,12 +4,13 @@ import pytest
 from header_files import GIF_CONTROL, GIF_FRAME, GIF_START, XMP_TRAILER, application, gif, saved
 from hostile_headers import cut_cases, refused, spoiled, survives
 from hypothesis import given, settings
-from PIL import Image
+from PIL import Image, ImageOps
 
 from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.headers.gif import read
 
-FRAMES = [Image.effect_noise((40, 30), sigma) for sigma in (20, 60, 90)]
+GRADIENT = Image.radial_gradient("L").resize((40, 30))
+FRAMES = [GRADIENT, GRADIENT.rotate(90), ImageOps.invert(GRADIENT)]
 SAMPLES = {
     "single": saved(FRAMES[0], "GIF"),
     "animated": saved(FRAMES[0], "GIF", save_all=True, append_images=FRAMES[1:]),

@@ -17,7 +17,7 @@ MIB = 1024 * 1024
 EXIF = Image.Exif()
 EXIF[0x010E] = "drawn"
 SAMPLES = {
-    "plain": saved(Image.effect_noise((40, 30), 60), "PNG"),
+    "plain": saved(Image.radial_gradient("L").resize((40, 30)), "PNG"),
     "rich": saved(
         Image.new("RGBA", (40, 30)), "PNG", dpi=(72, 72), icc_profile=bytes(200), exif=EXIF
     ),

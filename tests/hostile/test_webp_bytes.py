@@ -6,12 +6,13 @@ import pytest
 from header_files import anmf, riff_chunk, saved, vp8l, vp8x, webp
 from hostile_headers import cut_cases, refused, spoiled, survives
 from hypothesis import given, settings
-from PIL import Image
+from PIL import Image, ImageOps
 
 from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.headers.webp import read
 
-FRAMES = [Image.effect_noise((40, 30), sigma).convert("RGB") for sigma in (20, 60, 90)]
+GRADIENT = Image.radial_gradient("L").resize((40, 30)).convert("RGB")
+FRAMES = [GRADIENT, GRADIENT.rotate(90), ImageOps.invert(GRADIENT)]
 EXIF = Image.Exif()
 EXIF[0x010E] = "drawn"
 SAMPLES = {

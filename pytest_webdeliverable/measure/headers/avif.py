@@ -66,7 +66,7 @@ class _Avif:
         self._icc: bytes | None = None
         self._icc_problem: str | None = None
         self._exif: bytes | None = None
-        self._xmp: list[bytes] = []
+        self._xmp: dict[bytes, None] = {}
         self._turn: int | None = None
         self._mirror: int | None = None
 
@@ -141,7 +141,7 @@ class _Avif:
 
     def _is_alpha(self, properties: list[Box]) -> bool:
         return any(
-            box.kind == b"auxC" and self._data[box.start + 4 : box.end].startswith(_ALPHA)
+            box.kind == b"auxC" and self._data.startswith(_ALPHA, box.start + 4, box.end)
             for box in properties
         )
 
@@ -190,8 +190,8 @@ class _Avif:
                 continue
             stored = b"".join(self._allowance.take(self._data, *place) for place in places)
             if item.kind == b"mime":
-                if stored and stored not in self._xmp:
-                    self._xmp.append(stored)
+                if stored:
+                    self._xmp[stored] = None
             elif self._exif is None and len(stored) > 4:
                 # Exif begins where the number before it says, which skips what JPEG needs.
                 start = 4 + int.from_bytes(stored[:4], "big")

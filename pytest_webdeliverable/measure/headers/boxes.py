@@ -112,8 +112,7 @@ class Items:
         self._file = file
         self.primary: int | None = None
         self.by_id: dict[int, Item] = {}
-        self.references: list[tuple[bytes, int, list[int]]] = []
-        """Kind, from, to: ``auxl`` leads from an alpha plane, ``dimg`` from a grid to its tiles."""
+        self._references: dict[tuple[bytes, int], list[int]] = {}
         self._idat: Box | None = None
         for box in file.boxes(meta.start + 4, meta.end):
             match box.kind:
@@ -145,13 +144,8 @@ class Items:
         return places if all(start <= stop <= end for start, stop in places) else None
 
     def targets(self, kind: bytes, item_id: int) -> list[int]:
-        """Ids that an item refers to."""
-        return [
-            target
-            for name, origin, targets in self.references
-            if name == kind and origin == item_id
-            for target in targets
-        ]
+        """Ids that an item refers to: ``auxl`` from an alpha plane, ``dimg`` to a grid's tiles."""
+        return self._references.get((kind, item_id), [])
 
     def _item(self, item_id: int) -> Item:
         self._file.spend()
@@ -199,8 +193,8 @@ class Items:
             cursor = self._file.cursor(entry)
             origin, count = cursor.number(wide), cursor.number(2)
             self._file.spend(count)
-            targets = [cursor.number(wide) for _ in range(count)]
-            self.references.append((entry.kind, origin, targets))
+            targets = self._references.setdefault((entry.kind, origin), [])
+            targets.extend(cursor.number(wide) for _ in range(count))
 
     def _read_properties(self, box: Box) -> None:
         """Properties and which items they belong to (23008-12, 9.3)."""
