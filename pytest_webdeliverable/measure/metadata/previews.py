@@ -1,21 +1,42 @@
-"""Pictures embedded beside the picture."""
+"""Pictures embedded beside the picture: where they are, and whether they show something else.
+
+Places: IFD1 of Exif (CIPA DC-008), xmp:Thumbnails (published XMP namespaces), and what a container
+carries in its own header, such as the JFIF extension (ITU-T T.871).
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypedDict
+import base64
+import binascii
+import io
+from typing import TYPE_CHECKING, Final, TypedDict, cast
+
+from PIL import Image
+
+from pytest_webdeliverable.measure.metadata.likeness import SMALLEST, likeness
 
 if TYPE_CHECKING:
-    from PIL.Image import Image
-
     from pytest_webdeliverable.measure.headers.base import Header
     from pytest_webdeliverable.measure.metadata.packets import Metadata
+
+_FORMATS: Final = ("JPEG", "PNG", "PPM")
+_PIXELS: Final = 4_000_000
+"""Largest preview opened; those written into camera pictures reach 1920 x 1440."""
+_SCANS: Final = 64
+"""JPEG scans of a preview; the same bound as for the picture itself."""
+_COMPARED: Final = 8
+"""Previews compared per file; three are the most an ordinary writer leaves."""
+_AVERAGED: Final = frozenset({"L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "LAB", "HSV"})
+"""Modes of Pillow that can be reduced by averaging as they are."""
+_START_OF_SCAN: Final = b"\xff\xda"
+_JPEG_START: Final = b"\xff\xd8"
 
 
 class PreviewFact(TypedDict):
     """One embedded preview compared with the picture.
 
     ``difference`` runs from 0 (the same) to 1; ``same`` is False where the preview shows something
-    else, or more, than the picture. ``problem`` says why a preview could not be opened; then
+    else, or more, than the picture. ``problem`` says why a preview could not be compared; then
     width and height are 0, ``difference`` is 1.0 and ``same`` is False.
     """
 
@@ -28,10 +49,88 @@ class PreviewFact(TypedDict):
 
 
 def preview_images(header: Header, metadata: Metadata) -> list[tuple[str, bytes]]:
-    """Return the bytes of each embedded preview with its place: "Exif", "XMP" or "file header"."""
-    raise NotImplementedError
+    """Return the bytes of each embedded preview with its place: "Exif", "XMP" or "file header".
+
+    Each different preview is listed once. The second page of a TIFF file is no preview.
+    """
+    found: dict[bytes, str] = {}
+    thumbnail = metadata.exif.thumbnail if metadata.exif else None
+    if thumbnail and (header.format != "tiff" or thumbnail.startswith(_JPEG_START)):
+        found[thumbnail] = "Exif"
+    for xmp in metadata.xmp:
+        for path, value in xmp.properties:
+            if path[-1] == "xmpGImg:image" and (data := _from_base64(value)):
+                found.setdefault(data, "XMP")
+    for data in header.previews:
+        found.setdefault(data, "file header")
+    return [(place, data) for data, place in found.items()]
 
 
-def preview_facts(picture: Image, previews: list[tuple[str, bytes]]) -> list[PreviewFact]:
-    """Compare each preview with the decoded picture. Never raises."""
-    raise NotImplementedError
+def preview_facts(picture: Image.Image, previews: list[tuple[str, bytes]]) -> list[PreviewFact]:
+    """Compare each preview with ``picture``, which is decoded and as stored. Never raises."""
+    if not previews:
+        return []
+    try:
+        small = _small_rgb(picture)
+    except (OSError, ValueError, MemoryError):
+        problem = "the picture cannot be compared with its preview"
+        return [_unknown(place, problem) for place, _ in previews]
+    facts = [_fact(small, place, data) for place, data in previews[:_COMPARED]]
+    problem = "more previews than are looked at"
+    return facts + [_unknown(place, problem) for place, _ in previews[_COMPARED:]]
+
+
+def _from_base64(text: str) -> bytes:
+    try:
+        return base64.b64decode(text)
+    except (binascii.Error, ValueError):
+        return text.encode("utf-8", "replace")  # there, but no picture that opens
+
+
+def _unknown(place: str, problem: str) -> PreviewFact:
+    return PreviewFact(place=place, width=0, height=0, difference=1.0, same=False, problem=problem)
+
+
+def _fact(picture: Image.Image, place: str, data: bytes) -> PreviewFact:
+    if data.count(_START_OF_SCAN) > _SCANS:
+        return _unknown(place, "the preview is stored in more scans than are read")
+    try:
+        with Image.open(io.BytesIO(data), formats=_FORMATS) as preview:
+            width, height = preview.size
+            if width * height > _PIXELS:
+                return _unknown(place, "the preview is larger than is opened")
+            preview.draft("RGB", (4 * SMALLEST, 4 * SMALLEST))
+            found = likeness(picture, _small_rgb(preview))
+    except Exception:  # any bytes reach the decoder, and each way to fail means the same
+        return _unknown(place, "the preview cannot be opened")
+    return PreviewFact(
+        place=place,
+        width=width,
+        height=height,
+        difference=round(found.difference, 3),
+        same=found.same,
+        problem=None,
+    )
+
+
+def _small_rgb(picture: Image.Image) -> Image.Image:
+    # The picture as RGB on black, reduced so that no side falls below 96 px.
+    if picture.mode not in _AVERAGED:
+        # Palettes cannot be averaged, and deep samples would be copied in full: thin them out.
+        factor = max(1, min(picture.size) // (4 * SMALLEST))
+        thin = (picture.width // factor, picture.height // factor)
+        picture = picture.resize(thin, Image.Resampling.NEAREST)
+        deep = picture.mode.startswith(("I", "F"))
+        picture = _spread(picture.convert("F")) if deep else picture.convert("RGBA")
+    small = picture.reduce(max(1, min(picture.size) // SMALLEST))
+    if small.mode in {"LA", "RGBA"}:
+        ground = Image.new("RGBA", small.size, "black")
+        small = Image.alpha_composite(ground, small.convert("RGBA"))
+    return small.convert("RGB")
+
+
+def _spread(picture: Image.Image) -> Image.Image:
+    # Levels of deep samples over 0 to 255; the comparison does not mind another contrast.
+    low, high = cast("tuple[float, float]", picture.getextrema())
+    scale = 255.0 / (high - low) if high > low else 0.0
+    return picture.point(lambda level: level * scale - low * scale).convert("L")

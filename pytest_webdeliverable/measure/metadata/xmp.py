@@ -103,8 +103,6 @@ def read_xmp(packet: bytes, limits: Limits) -> Xmp:
         return Xmp(problems=(*problems, "the XMP packet is empty"))
     builder = _Builder(limits.xmp_depth)
     try:
-        if text.count("=") > _EQUALS_PARSED:
-            raise _StopError(_TOO_MANY)
         builder.parse(text)
         return Xmp(properties=tuple(builder.found), problems=tuple(problems))
     except _StopError as stop:
@@ -149,6 +147,8 @@ class _Builder:
         self.text: list[str] = []
 
     def parse(self, text: str) -> None:
+        if text.count("=") > _EQUALS_PARSED:
+            raise _StopError(_TOO_MANY)
         parser = expat.ParserCreate(encoding="utf-8", namespace_separator=" ")
         parser.buffer_text = True
         parser.ordered_attributes = True

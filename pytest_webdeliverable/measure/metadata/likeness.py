@@ -1,0 +1,274 @@
+"""Whether a small preview shows the same view as the picture, or something that was cropped away.
+
+Both are brought to a small grid and compared by correlation, which minds neither brightness nor
+contrast, nor strong compression. A preview made before a crop resembles the picture too, so the
+question is put as a contest: does the picture fit the whole preview, or does it fit a part of the
+preview much better? What was painted over shows as one region that differs more than the rest.
+
+The thresholds were chosen on one half of a set of photographs and drawn posters and judged on the
+other half; ``tests/reference/test_metadata_previews.py`` repeats a small form of that.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from PIL import Image, ImageChops
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom in pixels, fractions allowed."""
+
+SMALLEST: Final = 96
+"""Pixels that the shorter side may be reduced to before the comparison: three per cell."""
+_FINE: Final = 32
+"""Cells per side of the deciding grid; one cell is 5 px of the usual preview of 160 x 120."""
+_COARSE: Final = 16
+"""Cells per side of the grid on which parts of the preview are searched."""
+_REGIONS: Final = 8
+"""Regions per side in which a local difference is looked for."""
+
+_DARK: Final = 48
+"""Level, 0 to 255, below which a pixel of a bar counts as black; compression lightens it."""
+_DARK_SHARE: Final = 0.95
+"""Share of a bar that is black."""
+_FLAT: Final = 3.0
+"""Standard deviation, in levels, up to which a picture shows nothing that could be compared."""
+_FLAT_APART: Final = 64.0
+"""Levels between two flat pictures that are no longer another development of the same one."""
+_SAME_SHAPE: Final = 0.97
+"""Share of a box that another fills when their proportions differ by no more than rounding."""
+_SCALES: Final = tuple(0.97 * 0.95**step for step in range(14))
+"""Sizes of the part searched for, against the largest that fits: 97 % down to 50 %."""
+_CANDIDATES: Final = 4
+"""Best parts of the coarse search that are looked at again on the fine grid."""
+
+# What decides, chosen on the first half of the pictures.
+_WHOLE_AT_LEAST: Final = 0.7
+"""Correlation that the whole preview must reach; other pictures stay below 0.6."""
+_PART_BETTER: Final = 1.7
+"""How many times closer to 1 a part must come to win the contest against the whole."""
+_PART_SLACK: Final = 0.008
+"""What the whole may lack beside that; near 1 the contest is between rounding errors."""
+_PATCH: Final = 1.0
+"""Difference of one region, in standard deviations of the picture, that may be another thing."""
+_PATCH_USUAL: Final = 4.0
+"""How many times the usual difference such a region must reach."""
+_USUAL_LEAST: Final = 0.1
+"""Usual difference, in standard deviations, that any small preview may have."""
+
+_SQUARES: Final = tuple(level * level for level in range(256))
+_TURNS: Final = (None, *Image.Transpose)
+
+
+class Likeness(NamedTuple):
+    """How well the preview fits.
+
+    ``whole`` and ``part`` are correlations, up to 1: of the picture with the whole preview, and
+    with the best part of it. ``patch`` is the largest difference of one region, in standard deviations
+    of the picture; ``usual`` is the difference that three of four regions stay below.
+    """
+
+    whole: float
+    part: float
+    patch: float
+    usual: float
+
+    @property
+    def difference(self) -> float:
+        """From 0, the same, to 1."""
+        return min(1.0, max(0.0, 1.0 - self.whole))
+
+    @property
+    def same(self) -> bool:
+        """Whether the preview shows nothing that the picture does not show."""
+        crop = 1 - self.whole > _PART_BETTER * (1 - self.part) + _PART_SLACK
+        retouch = self.patch > max(_PATCH, _PATCH_USUAL * max(self.usual, _USUAL_LEAST))
+        return self.whole >= _WHOLE_AT_LEAST and not crop and not retouch
+
+
+class _Grid:
+    # A small picture with the sums over its cells that every comparison needs.
+    def __init__(self, image: Image.Image) -> None:
+        self.image = image
+        self.cells = image.width * image.height
+        self.sums: list[tuple[int, int]] = []
+        self.spread = 0.0
+        histogram = image.histogram()
+        for start in range(0, len(histogram), 256):
+            bins = [(level, n) for level, n in enumerate(histogram[start : start + 256]) if n]
+            total = sum(level * n for level, n in bins)
+            squares = sum(level * level * n for level, n in bins)
+            self.sums.append((total, squares))
+            self.spread += squares - total * total / self.cells
+
+    @property
+    def deviation(self) -> float:
+        return math.sqrt(self.spread / self.cells / len(self.sums))
+
+
+def _grid(image: Image.Image, cells: int, box: Box | None = None) -> _Grid:
+    return _Grid(image.resize((cells, cells), Image.Resampling.BOX, box=box))
+
+
+def _correlation(one: _Grid, other: _Grid) -> float:
+    # The sum of products follows from the sums of squares and of squared differences, which
+    # histograms give exactly, so that no pixel is touched in Python.
+    if one.spread <= 0 or other.spread <= 0:
+        return 0.0
+    histogram = ImageChops.difference(one.image, other.image).histogram()
+    shared = 0.0
+    for band, ((s1, q1), (s2, q2)) in enumerate(zip(one.sums, other.sums, strict=True)):
+        bins = histogram[band * 256 : band * 256 + 256]
+        squared = sum(n * square for n, square in zip(bins, _SQUARES, strict=True) if n)
+        shared += (q1 + q2 - squared) / 2 - s1 * s2 / one.cells
+    return shared / math.sqrt(one.spread * other.spread)
+
+
+def _inner_box(outer: tuple[int, int], inner: tuple[int, int]) -> Box:
+    # The largest centred box in ``outer`` that has the proportions of ``inner``.
+    scale = min(outer[0] / inner[0], outer[1] / inner[1])
+    width, height = inner[0] * scale, inner[1] * scale
+    return _kept((outer[0] - width) / 2, (outer[1] - height) / 2, width, height, outer)
+
+
+def _kept(x: float, y: float, width: float, height: float, size: tuple[int, int]) -> Box:
+    # The box inside the picture; fractions may reach over its edges by rounding.
+    x, y = max(0.0, x), max(0.0, y)
+    return x, y, min(float(size[0]), x + width), min(float(size[1]), y + height)
+
+
+def _has_dark_bars(preview: Image.Image, view: Box) -> bool:
+    # Cameras fill a preview of fixed proportions with black beside the view.
+    width, height = preview.size
+    left, top = math.floor(view[0]), math.floor(view[1])
+    right, bottom = math.ceil(view[2]), math.ceil(view[3])
+    bars = ((0, 0, left, height), (right, 0, width, height), (0, 0, width, top))
+    boxes = (*bars, (0, bottom, width, height))
+    real = [box for box in boxes if box[0] < box[2] and box[1] < box[3]]
+    for bar in real:
+        histogram = preview.crop(bar).convert("L").histogram()
+        if sum(histogram[:_DARK]) < _DARK_SHARE * sum(histogram):
+            return False
+    return bool(real)
+
+
+def _parts(preview: tuple[int, int], picture: tuple[int, int]) -> Iterator[Box]:
+    # Boxes of the picture's proportions that lie inside the preview, from large to small.
+    largest = min(preview[0] / picture[0], preview[1] / picture[1])
+    width, height = picture[0] * largest, picture[1] * largest
+    filled = width * height / (preview[0] * preview[1])
+    for scale in _SCALES if filled > _SAME_SHAPE else (1.0, *_SCALES):
+        w, h = width * scale, height * scale
+        for x in _steps(preview[0] - w, w):
+            for y in _steps(preview[1] - h, h):
+                yield _kept(x, y, w, h, preview)
+
+
+def _steps(room: float, size: float) -> list[float]:
+    # Offsets about one coarse cell apart that fill the room left beside a part.
+    count = math.ceil(max(0.0, room) / (size / _COARSE)) if room >= 0.5 else 0
+    return [room * step / count for step in range(count + 1)] if count else [room / 2]
+
+
+def _near(box: Box, size: tuple[int, int]) -> Iterator[Box]:
+    # The box and its neighbours, half a coarse step away in place and size.
+    width, height = box[2] - box[0], box[3] - box[1]
+    for scale in (0.975, 1.0, 1.025):
+        w, h = min(size[0], width * scale), min(size[1], height * scale)
+        for across in (-0.5, 0.0, 0.5):
+            for down in (-0.5, 0.0, 0.5):
+                x = box[0] + (width - w) / 2 + across * w / _COARSE
+                y = box[1] + (height - h) / 2 + down * h / _COARSE
+                x, y = min(x, size[0] - w), min(y, size[1] - h)
+                yield _kept(x, y, w, h, size)
+
+
+def _best_part(picture: Image.Image, view: Image.Image) -> float:
+    rough = _grid(picture, _COARSE)
+    ranked = sorted(
+        _parts(view.size, picture.size),
+        key=lambda box: _correlation(rough, _grid(view, _COARSE, box)),
+        reverse=True,
+    )
+    fine = _grid(picture, _FINE)
+    near = (box for start in ranked[:_CANDIDATES] for box in _near(start, view.size))
+    return max((_correlation(fine, _grid(view, _FINE, box)) for box in near), default=0.0)
+
+
+def _same_tones(view: Image.Image, picture: Image.Image) -> Image.Image:
+    # ``view`` with its levels mapped so that it has as much of each as ``picture`` has.
+    source, target = view.histogram(), picture.histogram()
+    table = []
+    level = passed = reached = 0
+    for count in source:
+        middle = passed + count / 2
+        passed += count
+        while level < 255 and reached + target[level] <= middle:
+            reached += target[level]
+            level += 1
+        table.append(level)
+    return view.point(table)
+
+
+def _regional(picture: _Grid, view: _Grid) -> tuple[float, float]:
+    # The largest difference of one region, and that which three of four stay below.
+    toned = _same_tones(view.image, picture.image)
+    difference = ImageChops.difference(toned, picture.image)
+    regions = difference.resize((_REGIONS, _REGIONS), Image.Resampling.BOX)
+    levels = sorted(regions.tobytes())
+    scale = max(picture.deviation, _FLAT)
+    return levels[-1] / scale, levels[len(levels) * 3 // 4] / scale
+
+
+def likeness(picture: Image.Image, preview: Image.Image) -> Likeness:
+    """Compare two small RGB pictures, in all eight orientations, with and without black bars.
+
+    A preview that shows only the middle of the picture fits too: it shows nothing more.
+    """
+    flat = _flat(picture, preview)
+    if flat is not None:
+        return Likeness(flat, 0.0, 0.0, 0.0)
+    best = -1.0
+    chosen: tuple[Image.Image, Image.Image] = picture, preview
+    for mode in ("L", "RGB"):  # shapes of equal lightness show only in colour
+        whole, upright = picture.convert(mode), preview.convert(mode)
+        for turn in _TURNS:
+            view = upright if turn is None else upright.transpose(turn)
+            for one, other in _pairs(whole, view):
+                found = _correlation(_grid(one, _FINE), _grid(other, _FINE))
+                if found > best:
+                    best, chosen = found, (one, other)
+    one, other = chosen
+    patch, usual = _regional(_grid(one.convert("L"), _FINE), _grid(other.convert("L"), _FINE))
+    part = _best_part(one, other) if best > 0.5 else 0.0
+    return Likeness(best, part, patch, usual)
+
+
+def _pairs(picture: Image.Image, view: Image.Image) -> Iterator[tuple[Image.Image, Image.Image]]:
+    yield picture, view
+    inside = _inner_box(view.size, picture.size)
+    if _has_dark_bars(view, inside):
+        yield picture, _cut(view, inside)
+    middle = _inner_box(picture.size, view.size)
+    filled = (middle[2] - middle[0]) * (middle[3] - middle[1]) / (picture.width * picture.height)
+    if filled < _SAME_SHAPE:
+        yield _cut(picture, middle), view
+
+
+def _cut(image: Image.Image, box: Box) -> Image.Image:
+    left, top, right, bottom = (round(edge) for edge in box)
+    return image.crop((left, top, max(left + 1, right), max(top + 1, bottom)))
+
+
+def _flat(picture: Image.Image, preview: Image.Image) -> float | None:
+    # Two pictures of next to one colour have nothing to correlate: their colours are compared.
+    one, other = _grid(picture, _FINE), _grid(preview, _FINE)
+    if max(one.deviation, other.deviation) > _FLAT:
+        return None
+    sums = zip(one.sums, other.sums, strict=True)
+    apart = max(abs(s1 - s2) / one.cells for (s1, _), (s2, _) in sums)
+    return max(0.0, 1.0 - (1.0 - _WHOLE_AT_LEAST) * apart / _FLAT_APART)
