@@ -72,7 +72,7 @@ class Walk:
 
     frame: Frame | None = None
     segments: list[tuple[int, int, bytes]] = field(default_factory=list)
-    """Application segments: marker, file position of the payload, payload."""
+    """Application segments and comments: marker, file position of the payload, payload."""
     tables: dict[int, tuple[int, ...]] = field(default_factory=dict)
     """Quantization tables in force at the first scan, in file order."""
     scans: list[Scan] = field(default_factory=list)

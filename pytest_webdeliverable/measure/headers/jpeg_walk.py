@@ -19,6 +19,7 @@ from pytest_webdeliverable.measure.headers.jpeg_parts import (
     ScanPart,
     Walk,
 )
+from pytest_webdeliverable.measure.headers.reading import Allowance
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.limits import Limits
@@ -75,7 +76,7 @@ class _Walker:
         self.huffman: dict[tuple[int, int], HuffmanTable] = {}
         self.stray = 0
         self.marker_count = 0
-        self.metadata_bytes = 0
+        self.allowance = Allowance(limits)
 
     def run(self) -> Walk:
         if not self.data.startswith(_SOI_BYTES):
@@ -114,7 +115,7 @@ class _Walker:
         code_at = fill.end() if fill else start + 1
         if code_at - start - 1 > self.limits.jpeg_fill:
             raise DamagedError(
-                f"{code_at - start - 1} fill bytes stand in a row where a JPEG needs none"
+                f"{code_at - start - 1:,} fill bytes stand in a row where a JPEG needs none"
             )
         if code_at >= len(data):
             return None
@@ -140,23 +141,19 @@ class _Walker:
             return None
         if length < 2:
             raise DamagedError("a segment of the file states an impossible length")
+        if t81.APP0 <= marker <= t81.APP15 or marker == t81.COM:
+            payload = self.allowance.take(data, after + 2, end)
+            self.walk.segments.append((marker, after + 2, payload))
+            return end
         payload = data[after + 2 : end]
         if marker == t81.SOS:
             return self._scan(payload, end)
-        self._note(marker, after + 2, payload)
+        self._note(marker, payload)
         return end
 
-    def _note(self, marker: int, position: int, payload: bytes) -> None:
+    def _note(self, marker: int, payload: bytes) -> None:
         walk = self.walk
-        if t81.APP0 <= marker <= t81.APP15 or marker == t81.COM:
-            self.metadata_bytes += len(payload)
-            if self.metadata_bytes > self.limits.metadata_bytes:
-                raise DamagedError(
-                    f"more than {self.limits.metadata_bytes} bytes of metadata surround the picture"
-                )
-            if marker != t81.COM:
-                walk.segments.append((marker, position, payload))
-        elif marker in t81.FRAMES:
+        if marker in t81.FRAMES:
             if walk.frame is None:
                 walk.frame = _read_frame(marker, payload)
             elif not walk.hierarchical:
