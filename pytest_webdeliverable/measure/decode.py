@@ -1,19 +1,27 @@
 """Decode one picture to its last pixel, or say in one sentence why that cannot be done.
 
 What a decode may cost is decided from the header, before a pixel is touched; then Pillow decodes
-only the format that the header found, and whatever it raises becomes a sentence.
+only the format that the header found, from a file pruned of metadata, and whatever it raises
+becomes a sentence. No helper process is needed for that: a decode cannot be stopped once begun, but
+its cost follows from pixels and scans. Measured on 2 cores, Pillow 13.0.0, process time:
+
+- 2 to 25 ns a pixel for photographs and noise in any format, 50 in AVIF at quality 100: 3.2 s for
+  64 megapixels at worst, spread over the processors in AVIF;
+- each scan of a progressive JPEG up to 2 ns a pixel: 2 s for the limit of pixels times scans;
+- memory: BYTES_PER_PIXEL below.
 """
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from PIL import Image
+from PIL import Image, UnidentifiedImageError
 
 from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.measure.headers.jpeg_scan import PictureFeed
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.pruned import for_decoding
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.base import Header
@@ -27,6 +35,11 @@ PLUGINS: Final = {
     "tiff": "TIFF",
 }
 """Pillow's names; multi-picture JPEG (MPO) is reached through its JPEG."""
+
+BYTES_PER_PIXEL: Final = {"jpeg": 7, "png": 4, "webp": 16, "avif": 10, "gif": 5, "tiff": 4}
+"""Memory of a decode at its peak, measured and rounded up; of JPEG the progressive kind."""
+
+_DAMAGED: Final = "the picture cannot be decoded to its end: the file is damaged or cut short"
 _TURNS: Final = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -60,10 +73,17 @@ def apply_orientation(picture: Image.Image, flag: int | None) -> Image.Image:
 def too_costly(header: Header, limits: Limits) -> str | None:
     """Return why a picture is not decoded, None where it may be."""
     pixels = header.width * header.height
-    if pixels > limits.pixels:
+    most = min(limits.pixels, limits.decode_bytes // BYTES_PER_PIXEL[header.format])
+    if pixels > most:
         return (
-            f"The picture has {header.width} x {header.height} pixels,"
-            f" {pixels / 1e6:.0f} megapixels; at most {limits.pixels / 1e6:.0f} are decoded."
+            f"the picture has {header.width} x {header.height} px, {pixels / 1e6:,.0f} megapixels;"
+            f" at most {most / 1e6:.0f} are decoded"
+        )
+    scans = header.jpeg["scans"] if header.jpeg else 1
+    if scans > 1 and (scans > limits.jpeg_scans or scans * pixels > limits.jpeg_scan_pixels):
+        return (
+            f"the picture comes in {scans:,} passes of {pixels / 1e6:.1f} megapixels each,"
+            " too many to be decoded"
         )
     return None
 
@@ -77,18 +97,15 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
     if problem is not None:
         return Decoded(problem=problem)
     try:
-        with Image.open(io.BytesIO(data), formats=[PLUGINS[header.format]]) as opened:
+        with Image.open(for_decoding(data, header), formats=[PLUGINS[header.format]]) as opened:
             if opened.size != (header.width, header.height):
-                return Decoded(
-                    problem="The file states two different sizes for its picture; export it again."
-                )
+                return Decoded(problem="the file states two different sizes for its picture")
             opened.load()
-            return Decoded(picture=opened)
+            problem = feed.problem(opened) if isinstance(feed, PictureFeed) else None
+            return Decoded(problem=problem) if problem else Decoded(picture=opened)
     except MemoryError:
-        return Decoded(problem="The picture needs more memory than there is to decode it.")
+        return Decoded(problem="the picture needs more memory than there is")
+    except UnidentifiedImageError:
+        return Decoded(problem=_DAMAGED, detail="the decoder does not recognise it")
     except Exception as error:  # decoders raise anything, even warnings as errors
-        return Decoded(
-            problem="The picture cannot be decoded to its end: the file is damaged or cut short."
-            " Export it again from the original.",
-            detail=display_name(f"{type(error).__name__}: {error}"),
-        )
+        return Decoded(problem=_DAMAGED, detail=display_name(f"{type(error).__name__}: {error}"))
