@@ -173,7 +173,7 @@ class _Tiff:
             except DamagedError:
                 self._problem("a page of the file is damaged")
                 continue
-            left -= len(page.tags)
+            left -= page.count
             if left < 0 or self._strips_left < 0:
                 return
             self._check_data(page)

@@ -86,15 +86,17 @@ class TiffFile:
                 where = values if inline else self.number(values, self.offset_size)
                 # Of repeated tags the first counts.
                 fields.setdefault(tag, _Field(kind, many, where))
-        return Directory(self, fields)
+        return Directory(self, fields, count)
 
 
 class Directory:
     """The fields of one page, by tag. What is missing or cut off reads as if it were not there."""
 
-    def __init__(self, file: TiffFile, fields: dict[int, _Field]) -> None:
+    def __init__(self, file: TiffFile, fields: dict[int, _Field], count: int) -> None:
         self._file = file
         self._fields = fields
+        self.count = count
+        """Entries read, repeated and unknown ones included."""
 
     @property
     def tags(self) -> AbstractSet[int]:
