@@ -12,6 +12,7 @@ other half; ``tests/reference/test_metadata_previews.py`` repeats a small form o
 from __future__ import annotations
 
 import math
+from operator import mul
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from PIL import Image, ImageChops
@@ -31,10 +32,9 @@ _COARSE: Final = 16
 _REGIONS: Final = 8
 """Regions per side in which a local difference is looked for."""
 
-_DARK: Final = 48
-"""Level, 0 to 255, below which a pixel of a bar counts as black; compression lightens it."""
-_DARK_SHARE: Final = 0.95
-"""Share of a bar that is black."""
+_DARK: Final = 48.0
+"""Mean level, 0 to 255, of a bar that counts as black; compression beside bright art lightens it."""
+
 _FLAT: Final = 3.0
 """Standard deviation, in levels, up to which a picture shows nothing that could be compared."""
 _FLAT_APART: Final = 64.0
@@ -43,6 +43,8 @@ _SAME_SHAPE: Final = 0.97
 """Share of a box that another fills when their proportions differ by no more than rounding."""
 _SCALES: Final = tuple(0.97 * 0.95**step for step in range(14))
 """Sizes of the part searched for, against the largest that fits: 97 % down to 50 %."""
+_STEPS: Final = 24
+"""Most places per side that are tried for a part of one size."""
 _CANDIDATES: Final = 4
 """Best parts of the coarse search that are looked at again on the fine grid."""
 
@@ -51,16 +53,17 @@ _WHOLE_AT_LEAST: Final = 0.7
 """Correlation that the whole preview must reach; other pictures stay below 0.6."""
 _PART_BETTER: Final = 1.7
 """How many times closer to 1 a part must come to win the contest against the whole."""
-_PART_SLACK: Final = 0.008
+_PART_SLACK: Final = 0.005
 """What the whole may lack beside that; near 1 the contest is between rounding errors."""
-_PATCH: Final = 1.0
+_PATCH: Final = 0.85
 """Difference of one region, in standard deviations of the picture, that may be another thing."""
 _PATCH_USUAL: Final = 4.0
 """How many times the usual difference such a region must reach."""
 _USUAL_LEAST: Final = 0.1
 """Usual difference, in standard deviations, that any small preview may have."""
 
-_SQUARES: Final = tuple(level * level for level in range(256))
+_LEVELS: Final = range(256)
+_SQUARES: Final = tuple(level * level for level in _LEVELS)
 _TURNS: Final = (None, *Image.Transpose)
 
 
@@ -99,9 +102,9 @@ class _Grid:
         self.spread = 0.0
         histogram = image.histogram()
         for start in range(0, len(histogram), 256):
-            bins = [(level, n) for level, n in enumerate(histogram[start : start + 256]) if n]
-            total = sum(level * n for level, n in bins)
-            squares = sum(level * level * n for level, n in bins)
+            bins = histogram[start : start + 256]
+            total = sum(map(mul, bins, _LEVELS))
+            squares = sum(map(mul, bins, _SQUARES))
             self.sums.append((total, squares))
             self.spread += squares - total * total / self.cells
 
@@ -122,8 +125,7 @@ def _correlation(one: _Grid, other: _Grid) -> float:
     histogram = ImageChops.difference(one.image, other.image).histogram()
     shared = 0.0
     for band, ((s1, q1), (s2, q2)) in enumerate(zip(one.sums, other.sums, strict=True)):
-        bins = histogram[band * 256 : band * 256 + 256]
-        squared = sum(n * square for n, square in zip(bins, _SQUARES, strict=True) if n)
+        squared = sum(map(mul, histogram[band * 256 : band * 256 + 256], _SQUARES))
         shared += (q1 + q2 - squared) / 2 - s1 * s2 / one.cells
     return shared / math.sqrt(one.spread * other.spread)
 
@@ -150,8 +152,8 @@ def _has_dark_bars(preview: Image.Image, view: Box) -> bool:
     boxes = (*bars, (0, bottom, width, height))
     real = [box for box in boxes if box[0] < box[2] and box[1] < box[3]]
     for bar in real:
-        histogram = preview.crop(bar).convert("L").histogram()
-        if sum(histogram[:_DARK]) < _DARK_SHARE * sum(histogram):
+        shade = _Grid(preview.crop(bar).convert("L"))
+        if shade.sums[0][0] > _DARK * shade.cells:
             return False
     return bool(real)
 
@@ -170,8 +172,10 @@ def _parts(preview: tuple[int, int], picture: tuple[int, int]) -> Iterator[Box]:
 
 def _steps(room: float, size: float) -> list[float]:
     # Offsets about one coarse cell apart that fill the room left beside a part.
-    count = math.ceil(max(0.0, room) / (size / _COARSE)) if room >= 0.5 else 0
-    return [room * step / count for step in range(count + 1)] if count else [room / 2]
+    if room < 0.5:
+        return [room / 2]
+    count = min(_STEPS, math.ceil(room / (size / _COARSE)))
+    return [room * step / count for step in range(count + 1)]
 
 
 def _near(box: Box, size: tuple[int, int]) -> Iterator[Box]:
