@@ -129,8 +129,10 @@ class LineMap:
                 self._pair(path)
                 self._skip_comma()
             self._at += 1
+        elif match := _SCALAR.match(self._text, self._at):
+            self._at = match.end()
         else:
-            self._skip(_SCALAR)
+            raise IndexError
 
     def _skip_comma(self) -> None:
         self._skip(_SPACE)

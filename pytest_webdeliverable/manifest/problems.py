@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 MOST_SHOWN: Final = 20
 """Problems printed at most; after so many, the first ones are the ones to mend."""
 
+FEW: Final = 30
+"""Valid names listed at most; all keys of a spec are fewer."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class Problem:
@@ -49,11 +52,12 @@ class ManifestError(Exception):
 
 
 def nearest(name: str, names: Iterable[str]) -> str:
-    """Return ``; did you mean "x"?`` for the nearest valid name, or the valid names, or nothing."""
+    """Return the end of a sentence that names the nearest valid name, or all of them if few."""
     known = sorted(names)
     close = get_close_matches(name[:100], known, n=1, cutoff=0.6)
     if close:
         return f'; did you mean "{close[0]}"?'
-    if 0 < len(known) <= 12:
-        return f"; valid here: {', '.join(known)}"
-    return ""
+    if len(known) <= FEW:
+        return f"; valid here: {', '.join(known)}" if known else ""
+    close = get_close_matches(name[:100], known, n=1, cutoff=0.0)
+    return f'; the nearest valid name is "{close[0]}"'

@@ -105,9 +105,10 @@ def _read_bytes(path: FilePath, shown: str) -> bytes:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a usable path"
         _fail(shown, 1, f"the file cannot be read: {reason}")
+    if not stat.S_ISREG(os.fstat(handle).st_mode):
+        os.close(handle)
+        _fail(shown, 1, "this is not a regular file")
     with os.fdopen(handle, "rb") as file:
-        if not stat.S_ISREG(os.fstat(handle).st_mode):
-            _fail(shown, 1, "this is not a regular file")
         data = file.read(LARGEST + 1)
     if len(data) > LARGEST:
         _fail(shown, 1, f"the file is larger than {LARGEST // 1024**2} MiB")

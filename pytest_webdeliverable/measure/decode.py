@@ -7,7 +7,8 @@ its cost follows from pixels and scans. Measured on 2 cores, Pillow 13.0.0, proc
 
 - 2 to 25 ns a pixel for photographs and noise in any format, 50 in AVIF at quality 100: 3.2 s for
   64 megapixels at worst, spread over the processors in AVIF;
-- each scan of a progressive JPEG up to 2 ns a pixel: 2 s for the limit of pixels times scans;
+- each scan of a progressive JPEG up to 2 ns a pixel, and these are decoded twice: 2 s for the
+  limit of pixels times scans;
 - memory: BYTES_PER_PIXEL below.
 """
 
@@ -36,8 +37,10 @@ PLUGINS: Final = {
 }
 """Pillow's names; multi-picture JPEG (MPO) is reached through its JPEG."""
 
-BYTES_PER_PIXEL: Final = {"jpeg": 7, "png": 4, "webp": 16, "avif": 10, "gif": 5, "tiff": 4}
-"""Memory of a decode at its peak, measured and rounded up; of JPEG the progressive kind."""
+BYTES_PER_PIXEL: Final = {"jpeg": 4, "png": 4, "webp": 16, "avif": 10, "gif": 5, "tiff": 4}
+"""Memory of a decode at its peak, measured and rounded up."""
+SCANS_BYTES_PER_PIXEL: Final = 12
+"""The same of a JPEG in several scans: 7, then two decodings and their difference."""
 
 _DAMAGED: Final = "the picture cannot be decoded to its end: the file is damaged or cut short"
 _TURNS: Final = {
@@ -73,13 +76,14 @@ def apply_orientation(picture: Image.Image, flag: int | None) -> Image.Image:
 def too_costly(header: Header, limits: Limits) -> str | None:
     """Return why a picture is not decoded, None where it may be."""
     pixels = header.width * header.height
-    most = min(limits.pixels, limits.decode_bytes // BYTES_PER_PIXEL[header.format])
+    scans = header.jpeg["scans"] if header.jpeg else 1
+    each = SCANS_BYTES_PER_PIXEL if scans > 1 else BYTES_PER_PIXEL[header.format]
+    most = min(limits.pixels, limits.decode_bytes // each)
     if pixels > most:
         return (
             f"the picture has {header.width} x {header.height} px, {pixels / 1e6:,.0f} megapixels;"
             f" at most {most / 1e6:.0f} are decoded"
         )
-    scans = header.jpeg["scans"] if header.jpeg else 1
     if scans > 1 and (scans > limits.jpeg_scans or scans * pixels > limits.jpeg_scan_pixels):
         return (
             f"the picture comes in {scans:,} passes of {pixels / 1e6:.1f} megapixels each,"
@@ -97,11 +101,12 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
     if problem is not None:
         return Decoded(problem=problem)
     try:
-        with Image.open(for_decoding(data, header), formats=[PLUGINS[header.format]]) as opened:
+        file = for_decoding(data, header)
+        with Image.open(file, formats=[PLUGINS[header.format]]) as opened:
             if opened.size != (header.width, header.height):
                 return Decoded(problem="the file states two different sizes for its picture")
             opened.load()
-            problem = feed.problem(opened) if isinstance(feed, PictureFeed) else None
+            problem = file.problem(opened) if isinstance(file, PictureFeed) else None
             return Decoded(problem=problem) if problem else Decoded(picture=opened)
     except MemoryError:
         return Decoded(problem="the picture needs more memory than there is")

@@ -114,9 +114,6 @@ def _measure_pixels(
     if decoded.picture is None:
         _unreadable(measured, decoded.problem or "the picture cannot be decoded")
         return
-    if header.format == "jpeg" and (problem := _missing_tail(source.data, decoded.picture)):
-        _unreadable(measured, problem)
-        return
     shown = apply_orientation(decoded.picture, measured["header"]["orientation"])
     measured["pixels"] = _pixel_facts(shown)
     if "edges" in facets:
@@ -144,17 +141,6 @@ def _measure_pixels(
         from pytest_webdeliverable.measure.motion import motion_facts
 
         measured["motion"] = motion_facts(source.data, header, limits)
-
-
-def _missing_tail(data: bytes, picture: Image) -> str:
-    from pytest_webdeliverable.measure.headers.jpeg import missing_tail
-
-    share = missing_tail(data, picture)
-    if share is None:
-        return ""
-    return (
-        f"the lower {share:.0%} of the picture is missing: the file was cut short and closed again"
-    )
 
 
 def _pixel_facts(picture: Image) -> PixelFacts:

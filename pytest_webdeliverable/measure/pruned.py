@@ -10,6 +10,7 @@ import io
 import struct
 from typing import IO, TYPE_CHECKING, Final, cast
 
+from pytest_webdeliverable.measure.headers.jpeg_scan import PictureFeed
 from pytest_webdeliverable.measure.headers.sniff import PNG_SIGNATURE
 
 if TYPE_CHECKING:
@@ -182,7 +183,7 @@ def for_decoding(data: bytes, header: Header) -> IO[bytes]:
     """
     match header.format:
         case "jpeg":
-            return io.BytesIO(_jpeg(data))
+            return PictureFeed(_jpeg(data))
         case "png":
             return io.BytesIO(_png(data))
         case "avif":

@@ -70,12 +70,12 @@ class Flash(PieceRule):
             return fails(f"flashes cannot be counted: {motion['undecided']}", CAUTION)
         for kind in ("general", "red"):
             facts = motion["general"] if kind == "general" else motion["red"]
-            if facts["flashes-per-second"] > most:
+            if facts["flashes_per_second"] > most:
                 return fails(
                     f"{facts['flashes-per-second']:g} {kind} flashes in one second, at "
                     f"{facts['at']:.1f} s, over {facts['area']:.0f} px; at most {most:g} are allowed",
                     CAUTION,
                     kind=kind,
-                    flashes_per_second=facts["flashes-per-second"],
+                    flashes_per_second=facts["flashes_per_second"],
                 )
         return holds(f"no more than {most:g} flashes in any one second")
