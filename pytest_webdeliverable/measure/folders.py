@@ -314,9 +314,10 @@ def _open_by_path(root: Path, above: Sequence[str], asked: Sequence[str], shown:
     folder = os.path.join(os.path.realpath(root), *above)  # noqa: PTH118
     parent = os.path.join(folder, *asked[:-1])  # noqa: PTH118
     try:
-        real = os.path.realpath(os.path.join(parent, asked[-1]), strict=True)  # noqa: PTH118
-        if parts_below(real, root) is None:
+        path = os.path.join(parent, asked[-1])  # noqa: PTH118
+        if parts_below(path, root) is None:  # before it is known whether there is such a file
             raise leaves_root(shown)
+        real = os.path.realpath(path, strict=True)
         mode = os.stat(real)  # noqa: PTH116
         if not stat.S_ISREG(mode.st_mode):
             raise _not_a_file(mode.st_mode, shown)

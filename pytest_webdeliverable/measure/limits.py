@@ -33,8 +33,8 @@ class Limits:
     """Largest picture decoded; 64 megapixels at 4 bytes a pixel are 256 MB."""
     jpeg_scans: int = 64
     """Progressive scans; honest files need at most 15, and each costs a pass over the picture."""
-    jpeg_scan_pixels: int = 1_000_000_000
-    """Scans times pixels; up to 2 ns each."""
+    jpeg_scan_pixels: int = 500_000_000
+    """Scans times pixels: up to 2 ns each, and twice over."""
     jpeg_segments: int = 1024
     """Marker segments before the picture data."""
     jpeg_fill: int = 1024
