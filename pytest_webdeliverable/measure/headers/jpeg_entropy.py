@@ -7,7 +7,6 @@ whole picture. Damage that leaves no such trace is found while decoding (see jpe
 from __future__ import annotations
 
 import re
-from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.headers import jpeg_tables as t81
@@ -20,6 +19,9 @@ if TYPE_CHECKING:
 
 _RESTARTS: Final = re.compile(rb"\xff([\xd0-\xd7])")
 _RESTART_CYCLE: Final = bytes(range(t81.RST0, t81.RST7 + 1))
+
+_WINDOW: Final = 1 << 20
+"""Bytes searched at a time; a file may be nothing but restart markers."""
 
 _AC: Final = t81.COEFFICIENTS - 1
 """AC coefficients of a block."""
@@ -111,12 +113,24 @@ def _restart_problems(data: bytes, scan: Scan, frame: Frame, process: str) -> It
         return
     columns, rows = block_grid(scan, frame, _unit(process))
     expected = -(-columns * rows // scan.restart_interval) - 1
-    # One marker behind the last interval is superfluous, but loses nothing.
-    markers = _RESTARTS.finditer(data, scan.start, scan.end)
-    found = b"".join(marker[1] for marker in islice(markers, expected + 2))
+    found = _restart_codes(data, scan, expected + 1)
     cycle = (_RESTART_CYCLE * (len(found) // len(_RESTART_CYCLE) + 1))[: len(found)]
+    # One marker behind the last interval is superfluous, but loses nothing.
     if found != cycle or not expected <= len(found) <= expected + 1:
         yield "restart markers are missing or out of order: part of the picture data is lost"
+
+
+def _restart_codes(data: bytes, scan: Scan, enough: int) -> bytes:
+    """Collect the second bytes of a scan's restart markers, until there are more than enough."""
+    found = b""
+    start = scan.start
+    while start < scan.end and len(found) <= enough:
+        stop = min(start + _WINDOW, scan.end)
+        while stop < scan.end and data[stop - 1] == 0xFF:
+            stop += 1
+        found += b"".join(_RESTARTS.findall(data, start, stop))
+        start = stop
+    return found
 
 
 def _incomplete_coverage(walk: Walk, frame: Frame, process: str) -> Iterator[str]:
