@@ -14,6 +14,7 @@ from jpegs import (
     saved,
     scan_segment,
     segment,
+    tables_segment,
     with_segments,
 )
 from PIL import Image
@@ -398,3 +399,22 @@ def test_sampling_is_named_or_spelled_out(factors: tuple[int, ...], name: str) -
     facts = read(assembled(factors=factors)).jpeg
     assert facts is not None
     assert facts["sampling"] == name
+
+
+def test_the_first_tables_count_and_later_ones_do_not() -> None:
+    data = saved(quality=90)
+    assert (
+        read(data[:-2] + tables_segment((9,) * 64, (9,) * 64) + data[-2:]).jpeg == read(data).jpeg
+    )
+
+
+@pytest.mark.parametrize("payload", [b"", b"\0"], ids=len)
+def test_cut_restart_interval_is_none(payload: bytes) -> None:
+    header = read(with_segments(saved(), segment(0xDD, payload)))
+    assert header.jpeg is not None
+    assert header.jpeg["restart_interval"] == 0
+
+
+def test_number_of_lines_cannot_overrule_the_frame() -> None:
+    data = saved(noise("L", (24, 16)))
+    assert read(data[:-2] + segment(0xDC, b"\0\x20") + data[-2:]).height == 16

@@ -56,6 +56,17 @@ def test_zeros_that_fill_every_coefficient_are_not() -> None:
     assert BLANK in read(data).problems
 
 
+@pytest.mark.parametrize("symbol", [0xF0, 0x10], ids=["sixteen zeros", "run of blocks"])
+def test_zeros_of_other_meanings_are_left_to_the_decoder(symbol: int) -> None:
+    tables = huffman(0, 0) + huffman(1, symbol)
+    assert BLANK not in read(assembled(size=(800, 800), before=tables, coded=bytes(5000))).problems
+
+
+@pytest.mark.parametrize("tables", [b"", huffman(0, 0), huffman(0, 16) + huffman(1, 1)], ids=len)
+def test_zeros_without_usable_tables_are_left_to_the_decoder(tables: bytes) -> None:
+    assert BLANK not in read(assembled(size=(800, 800), before=tables, coded=bytes(5000))).problems
+
+
 @pytest.mark.parametrize(("first", "last", "impossible"), [(1, 5, False), (6, 63, True)])
 def test_zeros_that_fill_a_few_coefficients_may_be_a_texture(
     first: int, last: int, impossible: bool

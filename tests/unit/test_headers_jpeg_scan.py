@@ -118,3 +118,23 @@ def test_first_of_several_pictures() -> None:
     buffer = io.BytesIO()
     noise().save(buffer, "MPO", save_all=True, append_images=[noise().rotate(90)])
     assert problem(buffer.getvalue()) is None
+
+
+def test_decoder_that_trips_over_the_spare_bytes_proves_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    feed, picture = loaded(cut_and_closed(saved(noise(), progressive=True), 0.5))
+
+    def trips(*_: object, **__: object) -> Image.Image:
+        raise OSError("broken data stream")
+
+    monkeypatch.setattr(Image, "open", trips)
+    assert feed.missing_tail(picture) is None
+
+
+def test_scans_cut_short_before_the_last_are_found() -> None:
+    data = saved(noise(), progressive=True)
+    scans = [at for at in range(len(data)) if data.startswith(b"\xff\xda", at)]
+    end = data.index(b"\xff\xc4", scans[3])
+    feed, picture = loaded(data[: end - 200] + data[end:])
+    assert feed.missing_tail(picture) is not None

@@ -116,9 +116,7 @@ class PictureFeed(io.BytesIO):
         try:
             with Image.open(io.BytesIO(spliced), formats=["JPEG"]) as other:
                 box = ImageChops.difference(picture, other).getbbox()
-        except (
-            Exception
-        ):  # what a decoder makes of the spare bytes of a damaged file proves nothing
+        except Exception:  # a decoder that trips over the spare bytes proves nothing
             return None
         return None if box is None else 1 - box[1] / picture.height
 
