@@ -118,6 +118,15 @@ def test_millions_of_strips():
         )
 
 
+def test_the_strips_of_all_pages_count_together():
+    """Each of 700 pages claims the same million strips; only the first ones are looked at."""
+    rows = (256, LONG, 1, 1), (257, LONG, 1, 900_000), (273, LONG, 900_000, 8), (278, LONG, 1, 1)
+    size = len(directory(*rows))
+    pages = [directory(*rows, following=8 + size * n) for n in range(1, 700)]
+    header = read(b"II*\0\x08\0\0\0" + b"".join(pages) + directory(*rows) + bytes(4_000_000))
+    assert header.frames == 700
+
+
 def test_strips_claimed_beyond_the_file():
     refused(read, file(*SIZE, (273, LONG, 1, 8), (279, LONG, 1, 2**32 - 1), (259, SHORT, 1, 5)))
     refused(read, file(*SIZE, (273, LONG, 100, 8), (278, LONG, 1, 1), tail=bytes(10)))

@@ -111,6 +111,25 @@ def test_older_ways_to_store_exif(prefix):
     assert reader.read(png(chunk(b"tEXt", b"exif\0" + prefix + EXIF))).exif == EXIF
 
 
+@pytest.mark.parametrize(
+    ("block", "exif", "xmp"),
+    [
+        (b"Exif\0\0" + EXIF, EXIF, ()),
+        (b"http://ns.adobe.com/xap/1.0/\0" + XMP, None, (XMP,)),
+        (b"", None, ()),
+    ],
+)
+def test_a_jpeg_segment_in_hexadecimal(block, exif, xmp):
+    text = b"Raw profile type APP1\0\ngeneric profile\n 9\n" + block.hex().encode()
+    header = reader.read(png(chunk(b"tEXt", text)))
+    assert (header.exif, header.xmp) == (exif, xmp)
+
+
+def test_packed_metadata_that_is_damaged():
+    text = b"Raw profile type exif\0\0" + zlib.compress(bytes(99))[:-6]
+    assert problems(png(chunk(b"zTXt", text))) == ("the metadata in the zTXt chunk is incomplete",)
+
+
 def test_iptc_in_hexadecimal_image_resources():
     iim = b"\x1c\x02\x50\x00\x02me"
     block = b"8BIM\x04\x04\0\0" + struct.pack(">I", len(iim)) + iim + b"\0"

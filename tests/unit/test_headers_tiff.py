@@ -1,6 +1,7 @@
 """TIFF directories written byte by byte, by Pillow and by tifffile, and read back."""
 
 import io
+import struct
 
 import numpy as np
 import pytest
@@ -220,6 +221,29 @@ def test_cut_files():
     data = saved(Image.new("L", (70, 50)), "TIFF", compression="tiff_lzw")
     with pytest.raises(DamagedError, match="ends before"):
         reader.read(data[:-200])
+
+
+def test_later_pages_are_checked():
+    whole = {**fields(), 273: (LONG, 8)}
+    cut = {**whole, 279: (LONG, 10_000_000), 259: (SHORT, 5)}
+    assert read(whole, whole).problems == ()
+    assert read(whole, cut).problems == ("the file ends before the picture does",)
+    # The value of this field, nine bytes long, would stand beyond the end of the file.
+    broken = bytearray(tiff([fields(), {**whole, 270: (2, b"123456789")}], tail=BLACK))
+    at = broken.rindex(struct.pack("<HHI", 270, 2, 9))
+    broken[at + 8 : at + 12] = b"\xff\xff\xff\x7f"
+    assert reader.read(bytes(broken)).problems == ()
+    broken[at + 2 : at + 8] = struct.pack("<HI", 99, 0)
+    assert reader.read(bytes(broken)).problems == ()
+
+
+def test_a_later_page_of_too_many_entries():
+    data = bytearray(tiff([fields(), {}], tail=BLACK))
+    at = 8 + 2 + 12 * len(fields())
+    second = int.from_bytes(data[at : at + 4], "little")
+    data[second : second + 2] = (5000).to_bytes(2, "little")
+    header = reader.read(bytes(data) + bytes(60_010))
+    assert header.problems == ("a page of the file is damaged",)
 
 
 def test_pages_in_a_circle():

@@ -261,7 +261,7 @@ class _Png:
 
     def _take_hex(self, kind: bytes, text: bytes) -> None:
         """Keep metadata written as a name, a length and hexadecimal digits on lines."""
-        parts = text.split(None, 2)
+        parts = text.strip().split(b"\n", 2)
         try:
             block = binascii.unhexlify(b"".join(parts[2].split())) if len(parts) == 3 else b""
         except binascii.Error:

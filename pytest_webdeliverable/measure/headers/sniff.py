@@ -19,7 +19,7 @@ _AVIF_BRANDS: Final = frozenset({b"avif", b"avis"})
 _HEIC_BRANDS: Final = frozenset(
     {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs"}
 )
-_IMAGE_BRANDS: Final = frozenset({b"mif1", b"msf1", b"mif2", b"jpeg", b"avci", b"vvic"})
+_IMAGE_BRANDS: Final = frozenset({b"mif1", b"msf1", b"mif2", b"mif3", b"jpeg", b"avci", b"vvic"})
 
 _TEXT_SIGNATURES: Final = (
     (b"version https://git-lfs", "a large-file pointer, not the picture itself"),
