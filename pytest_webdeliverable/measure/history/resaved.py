@@ -30,9 +30,11 @@ SQUARES: Final = 4
 """Squares of 128 px that are saved again and again: 256 x 256 px."""
 HALF_BLOCK: Final = 4
 """Half of a JPEG block, px."""
-SUSPICION: Final = 0.05
-"""A dip below this is never worth comparing with the moved picture."""
-THRESHOLD: Final = 0.05
+CANDIDATES: Final = 4
+"""Deepest dips that are compared with the moved picture."""
+LOWER_SHARE: Final = 0.6
+"""A dip at a lower quality counts as the first if it is at least this share of the deepest."""
+THRESHOLD: Final = 0.04
 """Dip beyond the moved picture's from which the picture counts as saved again."""
 
 
@@ -97,13 +99,14 @@ def resaved(
         q: dip(changes[q - NEIGHBOUR], changes[q], changes[q + NEIGHBOUR])
         for q in range(FIRST_PROBE, top + 1)
     }
-    first = max(dips, key=lambda q: dips[q])
-    score = dips[first]
-    if score > SUSPICION:
-        score -= _dip_by_content(gray, side, few, first, last)
-    found = score > THRESHOLD
+    moved = _moved(gray, side, few, last)
+    beyond = {q: dips[q] - _dip_at(moved, q) for q in _candidates(dips)}
+    best = max(0.0, *beyond.values())
+    # steps that are a fraction of the first ones make dips too, always at higher qualities
+    first = min(q for q, value in beyond.items() if value >= LOWER_SHARE * best or not best)
+    found = best > THRESHOLD
     return {
-        "score": round(score, 4),
+        "score": round(best, 4),
         "threshold": THRESHOLD,
         "found": found,
         "first-quality": first if found else None,
@@ -111,13 +114,27 @@ def resaved(
     }
 
 
-def _dip_by_content(
-    gray: Image.Image, side: int, corners: Sequence[tuple[int, int]], first: int, last: int
-) -> float:
-    """Dip at ``first`` of the same squares moved by half a block and saved once with ``last``."""
+def _candidates(dips: dict[int, float]) -> list[int]:
+    """Qualities of the deepest dips, apart from each other."""
+    chosen: list[int] = []
+    for q in sorted(dips, key=lambda q: -dips[q]):
+        if all(abs(q - other) > NEIGHBOUR for other in chosen):
+            chosen.append(q)
+        if len(chosen) == CANDIDATES:
+            break
+    return chosen
+
+
+def _moved(
+    gray: Image.Image, side: int, corners: Sequence[tuple[int, int]], last: int
+) -> Image.Image:
+    """Move the squares by half a block and save them once, with ``last``."""
     moved = [
         (min(x + HALF_BLOCK, gray.width - side), min(y + HALF_BLOCK, gray.height - side))
         for x, y in corners
     ]
-    sheet = saved(mosaic(gray, side, moved), last)
-    return dip(*(change(sheet, first + step) for step in (-NEIGHBOUR, 0, NEIGHBOUR)))
+    return saved(mosaic(gray, side, moved), last)
+
+
+def _dip_at(sheet: Image.Image, quality: int) -> float:
+    return dip(*(change(sheet, quality + step) for step in (-NEIGHBOUR, 0, NEIGHBOUR)))
