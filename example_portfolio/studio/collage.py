@@ -33,11 +33,11 @@ def _torn(points: list[Point], rough: float, dice: random.Random, step: float = 
 
 
 def paper_harbour() -> Image.Image:
-    """Draw a collage of torn sheets that stops short of its board at the right, on purpose."""
+    """Draw a collage of torn sheets, cut short of its board at the right on purpose."""
     width, height = fit(24, 18)
     art = Canvas(width, height, ink("#ffffff"), supersample=2)  # many large masks
     dice = random.Random(44)
-    k, end = art.k, width - 1.0
+    k, end = art.k, width + 40.0
 
     def sheet(points: list[Point], code: str, rough: float = 3.0) -> None:
         shape = _torn(points, rough, dice)
@@ -45,9 +45,7 @@ def paper_harbour() -> Image.Image:
         small = mask.resize((width, height))
         ImageDraw.Draw(small).polygon([(x + 5, y + 8) for x, y in shape], fill=120)
         soft = small.filter(ImageFilter.GaussianBlur(7)).resize(mask.size)
-        keep = Image.new("L", mask.size, 0)
-        keep.paste(soft.crop((0, 0, round((end - 8) * k), mask.height)), (0, 0))
-        art.stamp(keep, ink("#10202c"))
+        art.stamp(soft, ink("#10202c"))
         pen.polygon([(x * k, y * k) for x, y in shape], fill=255)
         art.stamp(mask, ink("#fbf7ef"))
         core = _torn(points, rough * 0.7, dice)
@@ -105,6 +103,7 @@ def paper_harbour() -> Image.Image:
     sheet([(1070, 372), (1300, 768), (1070, 776)], "#f7f0e0", 2)
     sheet([(1028, 420), (1028, 780), (866, 784)], "#f0dcae", 2)
     sheet([(-60, 946), (end, 905), (end, 1270), (-60, 1270)], "#1c4a68")
+    art.rect(width - 3, 0, 3, height, ink("#ffffff"))  # the board, where the sheets were cut short
     letters.write(art, 84, 1016, "PAPER HARBOUR", 84, 17, ink("#f7f0e0"), tracking=9)
     art.text(width - 92, 1098, "Cut and torn by hand, Ullan", 23, ink("#f3c98b"), anchor="r")
     return art.finish()

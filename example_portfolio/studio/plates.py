@@ -53,11 +53,17 @@ def plate(number: int, caption: str, width: int = 800, height: int = 600) -> Ima
 
 def _discs(art: Canvas, hues: list[Color], dice: random.Random) -> None:
     w, h = art.width, art.height
-    for i in range(9):
+    corners = [(x, y) for x in (0, w) for y in (0, h)]
+    drawn = 0
+    while drawn < 9:
         x, y = dice.uniform(-0.1, 1.1) * w, dice.uniform(-0.1, 1.1) * h
         r = dice.uniform(0.12, 0.42) * h
-        art.disc(x, y, r, hues[i % 5])
-        art.disc(x, y, r * 0.55, hues[(i + 2) % 5])
+        away = [math.dist((x, y), corner) for corner in corners]
+        if any(min(abs(far - r), abs(far - r * 0.55)) < 0.05 * h for far in away):
+            continue  # an arc that just misses a corner looks like a mistake
+        art.disc(x, y, r, hues[drawn % 5])
+        art.disc(x, y, r * 0.55, hues[(drawn + 2) % 5])
+        drawn += 1
 
 
 def _rays(art: Canvas, hues: list[Color], dice: random.Random) -> None:
@@ -71,10 +77,10 @@ def _rays(art: Canvas, hues: list[Color], dice: random.Random) -> None:
 
 
 def _tiles(art: Canvas, hues: list[Color], dice: random.Random) -> None:
-    side = art.height / dice.choice((3, 4))
+    side = art.height / 3
     for row in range(-1, int(art.height / side) + 2):
         for col in range(-1, int(art.width / side) + 2):
-            x, y = (col - 0.37) * side, (row - 0.29) * side
+            x, y = (col - 0.5) * side, (row - 0.5) * side
             base = dice.randrange(5)
             art.rect(x, y, side + 1, side + 1, hues[base])
             quarter = dice.randrange(4)
