@@ -66,8 +66,6 @@ class Flash(PieceRule):
         assert isinstance(animation, Animation), "applies() looked"
         most = animation.flashes or 0.0
         motion = case.measured["motion"]
-        if motion["undecided"]:
-            return fails(f"flashes cannot be counted: {motion['undecided']}", CAUTION)
         for kind in ("general", "red"):
             facts = motion["general"] if kind == "general" else motion["red"]
             if facts["flashes_per_second"] > most:
@@ -78,4 +76,6 @@ class Flash(PieceRule):
                     kind=kind,
                     flashes_per_second=facts["flashes_per_second"],
                 )
+        if motion["undecided"]:
+            return fails(f"flashes cannot be counted: {motion['undecided']}", CAUTION)
         return holds(f"no more than {most:g} flashes in any one second")

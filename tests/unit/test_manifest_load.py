@@ -231,7 +231,7 @@ def test_shared_specs_may_hold_specs_only(tmp_path: Path) -> None:
 
 def test_a_manifest_that_is_a_folder(tmp_path: Path) -> None:
     (tmp_path / "deliverables.toml").mkdir()
-    with pytest.raises(ManifestError, match="cannot be read|not a regular file"):
+    with pytest.raises(ManifestError, match=r"cannot be read|not a regular file"):
         load_manifest(tmp_path / "deliverables.toml", tmp_path, KNOWN)
 
 
