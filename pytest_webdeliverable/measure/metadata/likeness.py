@@ -35,6 +35,8 @@ _REGIONS: Final = 8
 _DARK: Final = 48.0
 """Mean level, 0 to 255, of a bar that counts as black; compression beside bright art lightens it."""
 
+_NUDGES: Final = (-0.5, 0.0, 0.5)
+"""Pixels by which the edges of a view between bars are moved to find its true place."""
 _FLAT: Final = 3.0
 """Standard deviation, in levels, up to which a picture shows nothing that could be compared."""
 _FLAT_APART: Final = 64.0
@@ -43,6 +45,8 @@ _SAME_SHAPE: Final = 0.97
 """Share of a box that another fills when their proportions differ by no more than rounding."""
 _SCALES: Final = tuple(0.97 * 0.95**step for step in range(14))
 """Sizes of the part searched for, against the largest that fits: 97 % down to 50 %."""
+_STEPS_PER_SIZE: Final = 12
+"""Places tried per side length of a part; between them the fine search looks again."""
 _STEPS: Final = 24
 """Most places per side that are tried for a part of one size."""
 _CANDIDATES: Final = 4
@@ -171,22 +175,22 @@ def _parts(preview: tuple[int, int], picture: tuple[int, int]) -> Iterator[Box]:
 
 
 def _steps(room: float, size: float) -> list[float]:
-    # Offsets about one coarse cell apart that fill the room left beside a part.
+    # Offsets that fill the room left beside a part.
     if room < 0.5:
         return [room / 2]
-    count = min(_STEPS, math.ceil(room / (size / _COARSE)))
+    count = min(_STEPS, math.ceil(room / size * _STEPS_PER_SIZE))
     return [room * step / count for step in range(count + 1)]
 
 
 def _near(box: Box, size: tuple[int, int]) -> Iterator[Box]:
-    # The box and its neighbours, half a coarse step away in place and size.
+    # The box and its neighbours, half a step away in place and size.
     width, height = box[2] - box[0], box[3] - box[1]
     for scale in (0.975, 1.0, 1.025):
         w, h = min(size[0], width * scale), min(size[1], height * scale)
         for across in (-0.5, 0.0, 0.5):
             for down in (-0.5, 0.0, 0.5):
-                x = box[0] + (width - w) / 2 + across * w / _COARSE
-                y = box[1] + (height - h) / 2 + down * h / _COARSE
+                x = box[0] + (width - w) / 2 + across * w / _STEPS_PER_SIZE
+                y = box[1] + (height - h) / 2 + down * h / _STEPS_PER_SIZE
                 x, y = min(x, size[0] - w), min(y, size[1] - h)
                 yield _kept(x, y, w, h, size)
 
@@ -256,11 +260,27 @@ def _pairs(picture: Image.Image, view: Image.Image) -> Iterator[tuple[Image.Imag
     yield picture, view
     inside = _inner_box(view.size, picture.size)
     if _has_dark_bars(view, inside):
-        yield picture, _cut(view, inside)
+        for box in _nudged(inside, view.size):
+            yield picture, view.resize(_whole_pixels(box), Image.Resampling.BOX, box=box)
     middle = _inner_box(picture.size, view.size)
     filled = (middle[2] - middle[0]) * (middle[3] - middle[1]) / (picture.width * picture.height)
     if filled < _SAME_SHAPE:
         yield _cut(picture, middle), view
+
+
+def _nudged(box: Box, size: tuple[int, int]) -> Iterator[Box]:
+    # Writers round the size and place of the view between bars to whole pixels, each in its way.
+    left, top, right, bottom = box
+    across, down = (1.0, 0.0) if left > top else (0.0, 1.0)
+    for shift in _NUDGES:
+        for growth in _NUDGES:
+            x, y = left + across * (shift - growth), top + down * (shift - growth)
+            width = right - left + 2 * across * growth
+            yield _kept(x, y, width, bottom - top + 2 * down * growth, size)
+
+
+def _whole_pixels(box: Box) -> tuple[int, int]:
+    return max(1, round(box[2] - box[0])), max(1, round(box[3] - box[1]))
 
 
 def _cut(image: Image.Image, box: Box) -> Image.Image:
