@@ -51,27 +51,36 @@ def plate(number: int, caption: str, width: int = 800, height: int = 600) -> Ima
     return art.finish()
 
 
+def _corners(art: Canvas) -> list[Point]:
+    return [(x, y) for x in (0, art.width) for y in (0, art.height)]
+
+
 def _discs(art: Canvas, hues: list[Color], dice: random.Random) -> None:
     w, h = art.width, art.height
-    corners = [(x, y) for x in (0, w) for y in (0, h)]
     drawn = 0
     while drawn < 9:
         x, y = dice.uniform(-0.1, 1.1) * w, dice.uniform(-0.1, 1.1) * h
         r = dice.uniform(0.12, 0.42) * h
-        away = [math.dist((x, y), corner) for corner in corners]
+        away = [math.dist((x, y), corner) for corner in _corners(art)]
+        away += [abs(x), abs(w - x), abs(y), abs(h - y)]
         if any(min(abs(far - r), abs(far - r * 0.55)) < 0.05 * h for far in away):
-            continue  # an arc that just misses a corner looks like a mistake
+            continue  # an arc that just touches a corner or a side looks like a mistake
         art.disc(x, y, r, hues[drawn % 5])
         art.disc(x, y, r * 0.55, hues[(drawn + 2) % 5])
         drawn += 1
 
 
 def _rays(art: Canvas, hues: list[Color], dice: random.Random) -> None:
-    x, y = dice.uniform(0.15, 0.85) * art.width, dice.uniform(0.2, 0.8) * art.height
-    turn, count = dice.uniform(0, 360), 3 * dice.randint(3, 6)
+    x, y = dice.uniform(0.15, 0.85) * art.width, dice.uniform(0.3, 0.7) * art.height
+    count = 3 * dice.randint(3, 6)
+    step = 360 / count
+    corners = [math.degrees(math.atan2(cy - y, cx - x)) for cx, cy in _corners(art)]
+    turn = dice.uniform(0, 360)
+    while any(min((a - turn) % step, (turn - a) % step) < 0.12 * step for a in corners):
+        turn = dice.uniform(0, 360)  # no ray may end just beside a corner
     for i in range(count):
-        a0 = turn + 360 * i / count
-        art.sector(x, y, art.width * 2, a0, a0 + 360 / count, hues[i % 3])
+        a0 = turn + step * i
+        art.sector(x, y, art.width * 2, a0, a0 + step, hues[i % 3])
     art.disc(x, y, art.height * 0.2, hues[3])
     art.disc(x, y, art.height * 0.11, hues[4])
 
@@ -104,23 +113,30 @@ def _hills(art: Canvas, hues: list[Color], dice: random.Random) -> None:
 
 def _blocks(art: Canvas, hues: list[Color], dice: random.Random) -> None:
     w, h = art.width, art.height
-    for i in range(12):
+    drawn = 0
+    while drawn < 12:
         x, y = dice.uniform(-0.2, 0.95) * w, dice.uniform(-0.2, 0.95) * h
-        a, long, thick = (
-            dice.uniform(0, math.pi),
-            dice.uniform(0.3, 0.9) * w,
-            dice.uniform(0.08, 0.2) * w,
-        )
+        a, long = dice.uniform(0, math.pi), dice.uniform(0.3, 0.9) * w
+        thick = dice.uniform(0.08, 0.2) * w
         ux, uy = math.cos(a), math.sin(a)
-        art.polygon(
-            [
-                (x, y),
-                (x + ux * long, y + uy * long),
-                (x + ux * long - uy * thick, y + uy * long + ux * thick),
-                (x - uy * thick, y + ux * thick),
-            ],
-            hues[(i + 1) % 5],
-        )
+        shape: list[Point] = [
+            (x, y),
+            (x + ux * long, y + uy * long),
+            (x + ux * long - uy * thick, y + uy * long + ux * thick),
+            (x - uy * thick, y + ux * thick),
+        ]
+        to_sides = [abs(d) for px, py in shape for d in (px, w - px, py, h - py)]
+        to_corners = [
+            abs(d)
+            for cx, cy in ((px - x, py - y) for px, py in _corners(art))
+            for across in (cy * ux - cx * uy,)
+            for along in (cx * ux + cy * uy,)
+            for d in (across, across - thick, along, along - long)
+        ]
+        if min(to_sides) < 0.05 * h or min(to_corners) < 0.05 * h:
+            continue
+        art.polygon(shape, hues[(drawn + 1) % 5])
+        drawn += 1
 
 
 def shore(number: int, width: int = 800, height: int = 600) -> Image.Image:
