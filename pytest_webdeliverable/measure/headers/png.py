@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import binascii
 import struct
 import zlib
 from typing import TYPE_CHECKING, Final
 
+from pytest_webdeliverable.measure.headers import png_data
 from pytest_webdeliverable.measure.headers.base import (
     ColorSignals,
     DamagedError,
     Density,
     Header,
 )
+from pytest_webdeliverable.measure.headers.png_text import PngMetadata
 from pytest_webdeliverable.measure.headers.reading import (
     ENDS_EARLY,
-    EXIF_PREFIX,
     Allowance,
     UnpackError,
     bytes_behind,
-    iptc_in_resources,
     require,
 )
 from pytest_webdeliverable.measure.headers.sniff import PNG_SIGNATURE
@@ -40,12 +39,10 @@ _DEPTHS: Final[dict[int, tuple[int, ...]]] = {
     6: (8, 16),
 }
 """Bit depths by colour type, section 11.2.1: gray, truecolour, indexed, and with alpha."""
+_SAMPLES: Final = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 _PALETTE: Final = 3
 _PER_UNIT: Final = 100_000
 """gAMA and cHRM store their values times this, sections 11.3.2.1 and 11.3.2.2."""
-_XMP_KEYWORD: Final = b"XML:com.adobe.xmp"
-_HEX_KEYWORD: Final = b"Raw profile type "
-"""Older writers put Exif, IPTC and XMP into text chunks of this name, as hexadecimal digits."""
 _BEFORE_PALETTE: Final = frozenset({b"iCCP", b"sRGB", b"gAMA", b"cHRM", b"cICP"})
 _BEFORE_DATA: Final = _BEFORE_PALETTE | {b"pHYs", b"tRNS", b"PLTE", b"acTL"}
 """Order of chunks, section 5.6; readers ignore those that come too late."""
@@ -77,9 +74,7 @@ class _Png:
         self._densities: tuple[Density, ...] = ()
         self._icc: bytes | None = None
         self._icc_problem: str | None = None
-        self._exif: bytes | None = None
-        self._iptc: bytes | None = None
-        self._xmp: list[bytes] = []
+        self._metadata = PngMetadata(data, self._allowance)
         self._cicp: tuple[int, int, int, int] | None = None
         self._gamma: float | None = None
         self._chromaticities: tuple[float, ...] | None = None
@@ -87,7 +82,9 @@ class _Png:
         self._claimed_frames: int | None = None
         self._frames = 0
         self._sequence = 0
-        self._width, self._height, self._depth, self._kind = self._image_header()
+        self._pixel_limit = limits.pixels
+        self._pixel_places: list[tuple[int, int]] = []
+        self._width, self._height, self._depth, self._kind, self._interlaced = self._image_header()
 
     def header(self) -> Header:
         previous = b""
@@ -96,6 +93,8 @@ class _Png:
             late = self._too_late(name)
             if late and name == b"iCCP":
                 self._icc_problem = "the colour profile stands too late in the file to be used"
+            if name == b"IDAT":
+                self._pixel_places.append((start, end))
             if name in _REPEATED or not (late or name in self._seen):
                 self._take(name, start, end)
             self._seen.add(name)
@@ -104,6 +103,8 @@ class _Png:
             self._problem("the file holds no picture data")
         elif self._kind == _PALETTE and b"PLTE" not in self._seen:
             self._problem("the colour table is missing")
+        if not self._problems:
+            self._check_pixels()
         indexed = self._kind == _PALETTE
         return Header(
             format="png",
@@ -117,9 +118,9 @@ class _Png:
             densities=self._densities,
             icc=self._icc,
             icc_problem=self._icc_problem,
-            exif=self._exif,
-            xmp=tuple(self._xmp),
-            iptc=self._iptc,
+            exif=self._metadata.exif,
+            xmp=tuple(self._metadata.xmp),
+            iptc=self._metadata.iptc,
             signals=ColorSignals(
                 cicp=self._cicp,
                 gamma=self._gamma,
@@ -129,8 +130,8 @@ class _Png:
             problems=tuple(self._problems),
         )
 
-    def _image_header(self) -> tuple[int, int, int, int]:
-        """Width, height, bit depth and colour type of IHDR, which must come first."""
+    def _image_header(self) -> tuple[int, int, int, int, bool]:
+        """Width, height, bit depth, colour type, interlacing of IHDR, which must come first."""
         if len(self._data) < 29:
             raise DamagedError(ENDS_EARLY)
         if self._data[8:16] != b"\0\0\0\rIHDR":
@@ -142,7 +143,7 @@ class _Png:
             raise DamagedError(f"the image header gives an impossible size, {width} x {height}")
         if depth not in _DEPTHS.get(kind, ()) or packing or filtering or interlace > 1:
             raise DamagedError("the image header (IHDR) holds values that PNG does not know")
-        return width, height, depth, kind
+        return width, height, depth, kind, interlace == 1
 
     def _chunks(self) -> Iterator[tuple[bytes, int, int]]:
         """Name, start and end of each chunk's data, its checksum checked."""
@@ -189,6 +190,18 @@ class _Png:
             name in _BEFORE_PALETTE and b"PLTE" in self._seen
         )
 
+    def _check_pixels(self) -> None:
+        """Count the rows that the picture data holds, unless there are too many to decode."""
+        if self._width * self._height > self._pixel_limit:
+            return
+        bits = self._depth * _SAMPLES[self._kind]
+        size = png_data.unpacked_size(self._width, self._height, bits, interlaced=self._interlaced)
+        try:
+            if not png_data.holds(self._data, self._pixel_places, size):
+                self._problem(ENDS_EARLY)
+        except zlib.error:
+            self._problem("the picture data is damaged")
+
     def _take(self, name: bytes, start: int, end: int) -> None:
         """Note what one chunk says; chunks of a wrong size say nothing."""
         size = end - start
@@ -214,9 +227,12 @@ class _Png:
             case b"iCCP":
                 self._take_profile(start, end)
             case b"eXIf":
-                self._exif = self._allowance.take(self._data, start, end).removeprefix(EXIF_PREFIX)
+                self._metadata.take_exif(start, end)
             case b"iTXt" | b"zTXt" | b"tEXt":
-                self._take_text(name, start, end)
+                try:
+                    self._metadata.take_text(name, start, end)
+                except UnpackError as error:
+                    self._problem(f"the metadata in the {name.decode()} chunk {error}")
             case b"acTL" if size == 8:
                 self._claimed_frames = int.from_bytes(numbers[:4], "big")
             case b"fcTL" | b"fdAT":
@@ -232,46 +248,6 @@ class _Png:
             self._icc = self._allowance.inflate_profile(memoryview(self._data)[name_end + 2 : end])
         except UnpackError as error:
             self._icc_problem = f"the colour profile {error}"
-
-    def _take_text(self, name: bytes, start: int, end: int) -> None:
-        """Keep XMP, and metadata that is stored as hexadecimal digits; other text is left alone."""
-        keyword_end = self._data.find(b"\0", start, min(end, start + 80))
-        keyword = self._data[start : max(keyword_end, start)]
-        if keyword not in {_XMP_KEYWORD, b"exif"} and not keyword.startswith(_HEX_KEYWORD):
-            return
-        body = self._allowance.take(self._data, keyword_end + 1, end)
-        packed = name == b"zTXt"
-        if name == b"iTXt":
-            # Compression flag and method, language tag, translated keyword (11.3.3.4).
-            packed = body[:1] == b"\1"
-            body = body[2:].split(b"\0", 2)[-1]
-        elif packed:
-            body = body[1:]
-        try:
-            text = self._allowance.inflate(body) if packed else body
-        except UnpackError as error:
-            self._problem(f"the metadata in the {name.decode()} chunk {error}")
-            return
-        if keyword == _XMP_KEYWORD:
-            self._xmp.append(text)
-        elif keyword == b"exif":
-            self._exif = self._exif or text.removeprefix(EXIF_PREFIX) or None
-        else:
-            self._take_hex(keyword.removeprefix(_HEX_KEYWORD), text)
-
-    def _take_hex(self, kind: bytes, text: bytes) -> None:
-        """Keep metadata written as a name, a length and hexadecimal digits on lines."""
-        parts = text.strip().split(b"\n", 2)
-        try:
-            block = binascii.unhexlify(b"".join(parts[2].split())) if len(parts) == 3 else b""
-        except binascii.Error:
-            block = b""
-        if kind in {b"exif", b"APP1"} and (block.startswith(EXIF_PREFIX) or kind == b"exif"):
-            self._exif = self._exif or block.removeprefix(EXIF_PREFIX) or None
-        elif kind == b"iptc":
-            self._iptc = iptc_in_resources(block) or block or None
-        elif kind in {b"xmp", b"APP1"} and block:
-            self._xmp.append(block.removeprefix(b"http://ns.adobe.com/xap/1.0/\0"))
 
     def _take_frame(self, name: bytes, numbers: bytes, size: int) -> None:
         """Count a frame of an animation and check its place and order (11.3.6)."""

@@ -1,0 +1,81 @@
+"""Exif, XMP and IPTC of a PNG file: in their own chunks, and in the text chunks of older writers."""
+
+from __future__ import annotations
+
+import binascii
+from typing import TYPE_CHECKING, Final
+
+from pytest_webdeliverable.measure.headers.reading import EXIF_PREFIX, iptc_in_resources
+
+if TYPE_CHECKING:
+    from pytest_webdeliverable.measure.headers.reading import Allowance
+
+_XMP_KEYWORD: Final = b"XML:com.adobe.xmp"
+_EXIF_KEYWORD: Final = b"exif"
+_HEX_KEYWORD: Final = b"Raw profile type "
+"""Begin of the keyword of metadata that is written as hexadecimal digits."""
+_XMP_PREFIX: Final = b"http://ns.adobe.com/xap/1.0/\0"
+"""Stands before XMP that was taken from a JPEG segment."""
+_KEYWORD_BYTES: Final = 80
+"""Longest keyword and its zero byte (PNG Third Edition, 11.3.3.2)."""
+
+
+class PngMetadata:
+    """What the metadata chunks of one file hold, as they are met."""
+
+    def __init__(self, data: bytes, allowance: Allowance) -> None:
+        self._data = data
+        self._allowance = allowance
+        self.exif: bytes | None = None
+        self.iptc: bytes | None = None
+        self.xmp: list[bytes] = []
+
+    def take_exif(self, start: int, end: int) -> None:
+        """Keep the content of eXIf, which goes before Exif in text."""
+        self.exif = self._allowance.take(self._data, start, end).removeprefix(EXIF_PREFIX)
+
+    def take_text(self, name: bytes, start: int, end: int) -> None:
+        """Keep metadata of a text chunk; other text is left alone.
+
+        Raises UnpackError when the metadata is compressed and cannot be unpacked.
+        """
+        keyword_end = self._data.find(b"\0", start, min(end, start + _KEYWORD_BYTES))
+        keyword = self._data[start : max(keyword_end, start)]
+        if keyword not in {_XMP_KEYWORD, _EXIF_KEYWORD} and not keyword.startswith(_HEX_KEYWORD):
+            return
+        body = self._allowance.take(self._data, keyword_end + 1, end)
+        packed = name == b"zTXt"
+        if name == b"iTXt":
+            # Compression flag and method, language tag, translated keyword (11.3.3.4).
+            packed = body[:1] == b"\1"
+            body = body[2:].split(b"\0", 2)[-1]
+        elif packed:
+            body = body[1:]
+        text = self._allowance.inflate(body) if packed else body
+        if keyword == _XMP_KEYWORD:
+            self._keep_xmp(text)
+        elif keyword == _EXIF_KEYWORD:
+            self._keep_exif(text)
+        else:
+            self._take_digits(keyword.removeprefix(_HEX_KEYWORD), text)
+
+    def _take_digits(self, kind: bytes, text: bytes) -> None:
+        """Keep metadata written as a name, a length and hexadecimal digits, each on lines."""
+        lines = text.strip().split(b"\n", 2)
+        try:
+            block = binascii.unhexlify(b"".join(lines[2].split())) if len(lines) == 3 else b""
+        except binascii.Error:
+            return
+        if kind == b"exif" or (kind == b"APP1" and block.startswith(EXIF_PREFIX)):
+            self._keep_exif(block)
+        elif kind == b"iptc":
+            self.iptc = iptc_in_resources(block) or block or None
+        elif kind in {b"xmp", b"APP1"}:
+            self._keep_xmp(block.removeprefix(_XMP_PREFIX))
+
+    def _keep_exif(self, block: bytes) -> None:
+        self.exif = self.exif or block.removeprefix(EXIF_PREFIX) or None
+
+    def _keep_xmp(self, packet: bytes) -> None:
+        if packet:
+            self.xmp.append(packet)
