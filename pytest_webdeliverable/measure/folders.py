@@ -177,7 +177,7 @@ def _refusal(error: OSError, shown: str, name: str, place: int | str) -> Refused
         errno.EACCES: "this user has no permission to read it",
         errno.EPERM: "this user has no permission to read it",
         errno.ENAMETOOLONG: "its name is too long for the disk",
-        errno.ELOOP: "it became a link while it was being opened",
+        errno.ELOOP: "it is a link that cannot be followed",
         errno.EMFILE: "too many files are open at once",
         errno.ENFILE: "too many files are open at once",
     }
