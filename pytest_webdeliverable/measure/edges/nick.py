@@ -1,0 +1,162 @@
+"""Corner nicks: a few pixels of page colour where two sides meet.
+
+A nick is one still patch in the corner, cut off sharply, its rows no longer the further in they lie, and
+a colour that the picture around it does not have. Foliage and grain have their dark and light spots
+elsewhere too, so that their corners do not count.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi, sqrt
+from statistics import fmean, median, pstdev
+from typing import TYPE_CHECKING, Final
+
+from PIL import Image
+
+from pytest_webdeliverable.measure.edges.strips import normal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pytest_webdeliverable.measure.edges.types import Side
+
+REACH: Final = 28
+"""px of the corner looked at, each way."""
+LARGEST: Final = 16
+"""px; a larger patch is a shape of the art."""
+SMALLEST: Final = 2
+FAINT: Final = 24.0
+"""Codes of contrast below which a patch of few pixels is lost in the ringing of a JPEG."""
+LIKE: Final = 0.3
+"""Share of the contrast that a pixel of the patch may be off; ringing beside an edge is up to 0.2."""
+
+CORNERS: Final[tuple[tuple[Side, Side], ...]] = (
+    ("top", "left"),
+    ("top", "right"),
+    ("bottom", "left"),
+    ("bottom", "right"),
+)
+
+Pixel = tuple[int, ...]
+
+
+@dataclass(slots=True)
+class Nick:
+    """A patch in a corner: px along each of its two sides, its colour and the art's beside it."""
+
+    corner: tuple[Side, Side]
+    across: float
+    """px along the top or bottom side."""
+    down: float
+    """px along the left or right side."""
+    shape: str
+    """square, triangle or round."""
+    page: tuple[float, ...]
+    art: tuple[float, ...]
+
+
+def _corner(picture: Image.Image, corner: tuple[Side, Side]) -> Image.Image:
+    width, height = picture.size
+    left = 0 if corner[1] == "left" else max(0, width - REACH)
+    top = 0 if corner[0] == "top" else max(0, height - REACH)
+    part = normal(picture.crop((left, top, min(width, left + REACH), min(height, top + REACH))))
+    if corner[1] == "right":
+        part = part.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    if corner[0] == "bottom":
+        part = part.transpose(Image.Transpose.FLIP_TOP_BOTTOM)
+    return part
+
+
+def _apart(one: Sequence[float], other: Sequence[float]) -> float:
+    """Codes between two colours, mostly by luma (ITU-R BT.601): 4:2:0 smears chroma over a nick."""
+    red, green, blue = (a - b for a, b in zip(one[:3], other[:3], strict=True))
+    luma = abs(0.299 * red + 0.587 * green + 0.114 * blue)
+    strongest = max(abs(red), abs(green), abs(blue))
+    clear = abs(one[3] - other[3]) if len(one) == 4 else 0.0
+    return max(luma, 0.5 * strongest, clear)
+
+
+def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
+    """Return the nick in a corner, or None."""
+    part = _corner(picture, corner)
+    width, height = part.size
+    if min(width, height) < REACH:
+        return None
+    bands = len(part.getbands())
+    data = part.tobytes()
+    # The first look: the corner pixel against the middle of what lies around it.
+    page: Sequence[float] = data[:bands]
+    far = [
+        data[(y * width + x) * bands : (y * width + x + 1) * bands]
+        for x, y in ((REACH - 1, 0), (0, REACH - 1), (20, 0), (0, 20), (14, 14), (20, 8), (8, 20))
+    ]
+    if median(_apart(page, one) for one in far) < FAINT:
+        return None
+    rows = [
+        [data[at : at + bands] for at in range(y * width * bands, (y + 1) * width * bands, bands)]
+        for y in range(height)
+    ]
+    near = [rows[0][0], rows[0][1], rows[1][0]]
+    page = [fmean(one[band] for one in near) for band in range(bands)]
+    contrast = median(_apart(page, one) for one in far)
+    if contrast < FAINT or max(_apart(page, one) for one in near) > LIKE * contrast:
+        return None
+    like = [[_apart(page, one) <= LIKE * contrast for one in row] for row in rows]
+    across = like[0].index(False) if False in like[0] else width
+    column = [row[0] for row in like]
+    down = column.index(False) if False in column else height
+    if not (SMALLEST <= across <= LARGEST and SMALLEST <= down <= LARGEST):
+        return None
+    if max(across, down) > 2.5 * min(across, down) + 1:
+        return None
+    patch: list[Pixel] = []
+    length = across
+    for y in range(down):
+        here = like[y].index(False) if False in like[y] else width
+        if here > length + 1:
+            return None
+        length = min(length, here)
+        patch += [tuple(one) for one in rows[y][:here]]
+        # Nothing of the page colour may come back beside the patch.
+        if sum(like[y][here + 2 :]) > 0.06 * width:
+            return None
+    back = sum(sum(row) for row in like[down + 1 :])
+    if back > 0.02 * width * height:
+        return None
+    if len(patch) < 3:
+        return None
+    inside = [_apart(page, one) for one in patch]
+    if pstdev(inside) > 0.15 * contrast + 2:
+        return None
+    # Sharp on both sides: past one mixed pixel all of the contrast is there.
+    beside = [rows[y][min(across + 1 + step, width - 1)] for y in (0, 1) for step in (0, 1)]
+    below = [rows[min(down + 1 + step, height - 1)][x] for x in (0, 1) for step in (0, 1)]
+    around = [*beside, *below]
+    art = [fmean(one[band] for one in around) for band in range(bands)]
+    if min(_apart(page, one) for one in around) < 0.55 * contrast:
+        return None
+
+    def fraction(edge: Sequence[float], inner: Sequence[float]) -> float:
+        whole = _apart(page, inner)
+        return max(0.0, min(1.0, 1 - _apart(page, edge) / whole)) if whole else 0.0
+
+    legs = (
+        across + fraction(rows[0][across], rows[0][across + 1]),
+        down + fraction(rows[down][0], rows[down + 1][0]),
+    )
+    diagonal = next((at for at in range(min(across, down) + 1) if not like[at][at]), min(legs))
+    ratio = diagonal / min(across, down)
+    if ratio < 0.8:
+        # The tip of a triangle or rounding covers its last pixel in part only: area tells the leg.
+        shape, per_leg = ("triangle", 0.5) if ratio > 0.38 else ("round", 1 - pi / 4)
+        area = sum(
+            max(0.0, 1 - _apart(page, rows[y][x]) / contrast)
+            for y in range(down + 1)
+            for x in range(across + 1)
+        )
+        grow = sqrt(area / (per_leg * legs[0] * legs[1]))
+        legs = legs[0] * grow, legs[1] * grow
+    else:
+        shape = "square"
+    return Nick(corner, legs[0], legs[1], shape, tuple(page), tuple(art))
