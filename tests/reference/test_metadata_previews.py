@@ -3,7 +3,7 @@
 The pictures come from registry packages (scikit-image, scikit-learn) and belong to the half that was
 not used for choosing the thresholds. How previews are made is common practice, no source: 160 x 120
 with black bars, strong compression, another orientation, another development of the raw data.
-Figures over many more pictures stand in the docstring of the likeness module.
+Figures over many more pictures stand in the docstring of metadata/view.py.
 """
 
 import io

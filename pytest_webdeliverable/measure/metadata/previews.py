@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, TypedDict, cast
 
 from PIL import Image
 
-from pytest_webdeliverable.measure.metadata.likeness import SMALLEST, likeness
+from pytest_webdeliverable.measure.metadata.view import SMALLEST, same_view
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.base import Header
@@ -100,7 +100,7 @@ def _fact(picture: Image.Image, place: str, data: bytes) -> PreviewFact:
             if width * height > _PIXELS:
                 return _unknown(place, "the preview is larger than is opened")
             preview.draft("RGB", (4 * SMALLEST, 4 * SMALLEST))
-            found = likeness(picture, _small_rgb(preview))
+            found = same_view(picture, _small_rgb(preview))
     except Exception:  # any bytes reach the decoder, and each way to fail means the same
         return _unknown(place, "the preview cannot be opened")
     return PreviewFact(

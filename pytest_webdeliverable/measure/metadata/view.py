@@ -71,7 +71,7 @@ _SQUARES: Final = tuple(level * level for level in _LEVELS)
 _TURNS: Final = (None, *Image.Transpose)
 
 
-class Likeness(NamedTuple):
+class ViewMatch(NamedTuple):
     """How well the preview fits.
 
     ``whole`` and ``part`` are correlations, up to 1: of the picture with the whole preview, and
@@ -232,14 +232,14 @@ def _regional(picture: _Grid, view: _Grid) -> tuple[float, float]:
     return levels[-1] / scale, levels[len(levels) * 3 // 4] / scale
 
 
-def likeness(picture: Image.Image, preview: Image.Image) -> Likeness:
+def same_view(picture: Image.Image, preview: Image.Image) -> ViewMatch:
     """Compare two small RGB pictures, in all eight orientations, with and without black bars.
 
     A preview that shows only the middle of the picture fits too: it shows nothing more.
     """
     flat = _flat(picture, preview)
     if flat is not None:
-        return Likeness(flat, 0.0, 0.0, 0.0)
+        return ViewMatch(flat, 0.0, 0.0, 0.0)
     best = -1.0
     chosen: tuple[Image.Image, Image.Image] = picture, preview
     for mode in ("L", "RGB"):  # shapes of equal lightness show only in colour
@@ -253,13 +253,13 @@ def likeness(picture: Image.Image, preview: Image.Image) -> Likeness:
     one, other = chosen
     patch, usual = _regional(_grid(one.convert("L"), _FINE), _grid(other.convert("L"), _FINE))
     part = _best_part(one, other) if best > 0.5 else 0.0
-    return Likeness(best, part, patch, usual)
+    return ViewMatch(best, part, patch, usual)
 
 
 def _pairs(picture: Image.Image, view: Image.Image) -> Iterator[tuple[Image.Image, Image.Image]]:
     yield picture, view
     inside = _inner_box(view.size, picture.size)
-    if _has_dark_bars(view, inside):
+    if min(_whole_pixels(inside)) > 1 and _has_dark_bars(view, inside):
         for box in _nudged(inside, view.size):
             yield picture, view.resize(_whole_pixels(box), Image.Resampling.BOX, box=box)
     middle = _inner_box(picture.size, view.size)
