@@ -138,3 +138,10 @@ def test_scans_cut_short_before_the_last_are_found() -> None:
     end = data.index(b"\xff\xc4", scans[3])
     feed, picture = loaded(data[: end - 200] + data[end:])
     assert feed.missing_tail(picture) is not None
+
+
+def test_data_missing_between_restart_markers_is_found() -> None:
+    data = saved(noise(), restart_marker_rows=1, quality=90)
+    marker = data.index(b"\xff\xd2")
+    text = problem(data[: marker - 200].rstrip(b"\xff") + data[marker:])
+    assert text == "part of the picture data is missing, and the decoder filled up its place"

@@ -11,13 +11,15 @@ it. So the data is handed over in portions, and what the decoder asks for tells:
   missing.
 
 That costs no second decoding for files of one scan. Progressive files are read whole before the
-first line appears; there a second decoding, with spare bytes behind each scan, gives a different
-picture exactly when a scan ran short.
+first line appears, and with restart markers a decoder finds its place again after each; there a
+second decoding, with spare bytes behind each scan and interval, gives a different picture exactly
+when one of them ran short.
 """
 
 from __future__ import annotations
 
 import io
+import re
 from typing import TYPE_CHECKING, Final
 
 from PIL import Image, ImageChops
@@ -27,7 +29,7 @@ from pytest_webdeliverable.measure.headers.jpeg_walk import walk
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 
 if TYPE_CHECKING:
-    from pytest_webdeliverable.measure.headers.jpeg_parts import Walk
+    from pytest_webdeliverable.measure.headers.jpeg_parts import Scan
 
 _HELD_BACK: Final = 4
 """Last bytes of the picture data that an intact file needs.
@@ -36,9 +38,14 @@ Fewer left over are forgiven: a writer that fills up to whole 32-bit words or en
 restart marker loses nothing.
 """
 _LOOK_AHEAD: Final = b"\xfe" * 8
-"""Spare bytes: libjpeg-turbo fills a register of 64 bits before it decodes (jdhuff.h)."""
-_FOREIGN: Final = bytes(range(1, 255))
-"""Spare bytes that a scan which ran short takes for its own; without 0xFF, so without a marker."""
+"""Spare bytes: libjpeg-turbo fills a register of 64 bits before it decodes (jdhuff.h).
+
+Long runs of one bits are long codes, so that data cut short does not get far with them.
+"""
+_FOREIGN: Final = b"\xfe\x35\xca" * 8
+"""Spare bytes that data which ran short takes for its own; no 0xFF, so no marker among them."""
+_RESTART: Final = re.compile(rb"\xff[\xd0-\xd7]")
+_FOREIGN_AND_RESTART: Final = _FOREIGN + rb"\g<0>"
 
 
 class PictureFeed(io.BytesIO):
@@ -52,17 +59,16 @@ class PictureFeed(io.BytesIO):
         process, coding = t81.FRAMES[found.frame.marker] if found.frame else ("", "")
         self._is_huffman = coding == "huffman" and not found.hierarchical
         self._data = data
-        self._scan_ends = [scan.end for scan in found.scans]
+        self._scans = found.scans
         self._appears_at_once = process in ("baseline", "extended") and len(found.scans) == 1
         self._stops: tuple[int, ...] = ()
         self._asked_at: set[int] = set()
         if self._is_huffman and self._appears_at_once:
-            super().__init__(self._portioned(found))
+            super().__init__(self._portioned(found.scans[0]))
         else:
             super().__init__(data)
 
-    def _portioned(self, found: Walk) -> bytes:
-        (scan,) = found.scans
+    def _portioned(self, scan: Scan) -> bytes:
         held_back = max(scan.start, scan.end - _HELD_BACK)
         self._stops = (held_back, scan.end + len(_LOOK_AHEAD))
         return self._data[: scan.end] + _LOOK_AHEAD + self._data[scan.end :]
@@ -89,6 +95,8 @@ class PictureFeed(io.BytesIO):
                 "picture data is left over when the picture is complete: part of it is garbled"
                 " or was lost"
             )
+        if self._intervals_ran_short(picture):
+            return "part of the picture data is missing, and the decoder filled up its place"
         return None
 
     def has_left_over(self) -> bool:
@@ -101,24 +109,38 @@ class PictureFeed(io.BytesIO):
         ``picture`` is what was decoded through this feed, unchanged. A progressive picture is
         decoded once more; of it, the fraction that is not in its final state is returned.
         """
-        if not self._is_huffman or not self._scan_ends:
+        if not self._is_huffman or not self._scans:
             return None
         if not self._appears_at_once:
-            return self._unfinished(picture)
+            box = self._changed_by_spare_bytes(picture)
+            return None if box is None else 1 - box[1] / picture.height
         if self._stops[1] not in self._asked_at:
             return None
         return max(_flat_rows(picture), min(t81.BLOCK, picture.height)) / picture.height
 
-    def _unfinished(self, picture: Image.Image) -> float | None:
-        spliced = bytearray(self._data)
-        for end in reversed(self._scan_ends):
-            spliced[end:end] = _FOREIGN
+    def _intervals_ran_short(self, picture: Image.Image) -> bool:
+        return (
+            bool(self._stops)
+            and self._scans[0].has_restarts
+            and self._changed_by_spare_bytes(picture) is not None
+        )
+
+    def _changed_by_spare_bytes(self, picture: Image.Image) -> tuple[int, int, int, int] | None:
+        """Return the area of the picture for which spare bytes are taken as its data."""
+        pieces = []
+        at = 0
+        for scan in self._scans:
+            coded = self._data[scan.start : scan.end]
+            if scan.has_restarts:
+                coded = _RESTART.sub(_FOREIGN_AND_RESTART, coded)
+            pieces += [self._data[at : scan.start], coded, _FOREIGN]
+            at = scan.end
+        spliced = io.BytesIO(b"".join((*pieces, self._data[at:])))
         try:
-            with Image.open(io.BytesIO(spliced), formats=["JPEG"]) as other:
-                box = ImageChops.difference(picture, other).getbbox()
+            with Image.open(spliced, formats=["JPEG"]) as other:
+                return ImageChops.difference(picture, other).getbbox()
         except Exception:  # a decoder that trips over the spare bytes proves nothing
             return None
-        return None if box is None else 1 - box[1] / picture.height
 
 
 def _flat_rows(picture: Image.Image) -> int:
