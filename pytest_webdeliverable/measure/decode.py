@@ -101,7 +101,7 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
     if problem is not None:
         return Decoded(problem=problem)
     try:
-        file = for_decoding(data, header)
+        file = for_decoding(data, header, limits)
         with Image.open(file, formats=[PLUGINS[header.format]]) as opened:
             if opened.size != (header.width, header.height):
                 return Decoded(problem="the file states two different sizes for its picture")

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
 
     from pytest_webdeliverable.measure.headers.base import Header
+    from pytest_webdeliverable.measure.limits import Limits
 
 _SCAN: Final = 0xDA
 _NEEDED_APPS: Final = frozenset({0xE0, 0xEE})
@@ -176,14 +177,15 @@ def _tiff(data: bytes) -> _Patched:
     return _Patched(data, directory, patch)
 
 
-def for_decoding(data: bytes, header: Header) -> IO[bytes]:
+def for_decoding(data: bytes, header: Header, limits: Limits) -> IO[bytes]:
     """Return the file for the decoder, without what only our own readers look at.
 
-    Raises ValueError or struct.error where the file is too damaged to be decoded.
+    A JPEG comes as a PictureFeed, to be asked afterwards whether its data was enough. Raises
+    ValueError or struct.error where the file is too damaged to be decoded.
     """
     match header.format:
         case "jpeg":
-            return PictureFeed(_jpeg(data))
+            return PictureFeed(_jpeg(data), limits)
         case "png":
             return io.BytesIO(_png(data))
         case "avif":
