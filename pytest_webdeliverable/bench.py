@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from pytest_webdeliverable.rules.base import Case, PortfolioCase
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from pytest_webdeliverable.manifest.model import Manifest, Piece
     from pytest_webdeliverable.measure.facts import Facet, FolderFacts, Measurements
+    from pytest_webdeliverable.measure.gitlog import Log
     from pytest_webdeliverable.measure.icc import ProfileFacts
     from pytest_webdeliverable.rules.base import Rule
 
@@ -65,6 +67,8 @@ class Bench:
     _waiting: dict[Image, Future[Measurements]] = field(default_factory=dict)
     _done: dict[Image, Measurements] = field(default_factory=dict)
     _profiles: dict[str, ProfileFacts | None] = field(default_factory=dict)
+    _logs: dict[Home, Log | None] = field(default_factory=dict)
+    _log_lock: Lock = field(default_factory=Lock)
     _pool: ThreadPoolExecutor | None = None
 
     def plan(self, checks: Iterable[Check]) -> None:
@@ -125,12 +129,27 @@ class Bench:
 
         facets = frozenset(self._facets.get(image, ()))
         try:
-            return measure(image.home.root, image.home.folder, image.file, facets)
+            log = self._log(image.home) if "git" in facets else None
+            return measure(image.home.root, image.home.folder, image.file, facets, log=log)
         except Exception as error:  # one odd file must not take the others down
             text = (
                 f"the picture cannot be measured ({type(error).__name__}); please report this file"
             )
             return {"problem": {"kind": "unreadable", "text": text}}
+
+    def _log(self, home: Home) -> Log | None:
+        """Return what git knows of a portfolio's files, asked once for all of them."""
+        with self._log_lock:
+            if home not in self._logs:
+                from pytest_webdeliverable.measure.gitlog import read_log
+
+                asked = [
+                    home.folder / image.file
+                    for image, facets in self._facets.items()
+                    if image.home == home and "git" in facets
+                ]
+                self._logs[home] = read_log(home.folder, asked)
+            return self._logs[home]
 
     def case(self, home: Home, manifest: Manifest, piece: Piece, rule: Rule) -> Case:
         """Return what a rule may know of a piece."""

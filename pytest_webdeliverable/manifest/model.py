@@ -250,7 +250,7 @@ class PieceEntry:
     decorative: bool = key(Flag(), 'true: carries no meaning, so alt may be ""', default=False)
     spec: str | None = key(Text("the name of a spec"), "spec of this piece")
     trim: Trim | None = key(TRIM, "finished size of the printed original")
-    original: str | None = key(_FILE, "print master; only ever read")
+    original: str | None = key(_FILE, "print master; only ever read", rules=("matches-original",))
     keyline: bool = key(Flag(), "true: a thin line around the picture is intended", default=False)
     waive: tuple[Waiver, ...] = key(
         ListOf(Table(Waiver), least=0), "rules that may fail, with the reason", default=()

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.edges import EdgeFacts
     from pytest_webdeliverable.measure.headers.jpeg import JpegFacts
     from pytest_webdeliverable.measure.history import HistoryFacts
+    from pytest_webdeliverable.measure.history.previous import PreviousFacts
     from pytest_webdeliverable.measure.metadata import MetadataFacts
     from pytest_webdeliverable.measure.motion import MotionFacts
 
@@ -76,11 +77,15 @@ class PixelFacts(TypedDict):
     digest: str
 
 
-class PreviousFacts(TypedDict):
-    """The file's previous version in git, where there is one; ``resaved``: same picture, other bytes."""
+class GitFacts(TypedDict):
+    """The file in git.
 
-    commit: str
-    resaved: bool
+    ``committed`` is when its present bytes were committed (ISO 8601, UTC), None where they are not;
+    ``previous`` compares the picture with the last committed version that differs.
+    """
+
+    committed: str | None
+    previous: PreviousFacts | None
 
 
 class Measurements(TypedDict, total=False):
@@ -96,7 +101,7 @@ class Measurements(TypedDict, total=False):
     history: HistoryFacts
     motion: MotionFacts
     likeness: Signature
-    previous: PreviousFacts
+    git: GitFacts
 
 
 class FolderFacts(TypedDict):

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from pytest_webdeliverable.measure.door import Source
     from pytest_webdeliverable.measure.facts import DensityFacts, Facet
+    from pytest_webdeliverable.measure.gitlog import Log
     from pytest_webdeliverable.measure.headers.base import Header
     from pytest_webdeliverable.measure.metadata import Metadata
 
@@ -37,9 +38,13 @@ def measure(
     base: Path,
     relative: str,
     facets: Collection[Facet] = (),
+    *,
     limits: Limits = DEFAULT_LIMITS,
+    log: Log | None = None,
 ) -> Measurements:
     """Measure the image at ``relative`` below ``base``, a folder inside ``root``.
+
+    ``log`` is what git knows of the folder's files, for the facet ``git``.
 
     Never raises for anything in the file: what cannot be read becomes ``problem``.
     """
@@ -67,7 +72,18 @@ def measure(
     if header.problems:
         return _unreadable(measured, header.problems[0])
     if facets:
-        _measure_pixels(measured, source, header, metadata, facets, limits)
+        picture = _measure_pixels(
+            measured,
+            source=source,
+            header=header,
+            metadata=metadata,
+            facets=facets,
+            limits=limits,
+        )
+        if "git" in facets and picture is not None and log is not None:
+            from pytest_webdeliverable.measure.committed import git_facts
+
+            measured["git"] = git_facts(base / relative, source.data, picture, log, limits)
     return measured
 
 
@@ -102,18 +118,19 @@ def _header_facts(header: Header, metadata: Metadata) -> HeaderFacts:
 
 def _measure_pixels(
     measured: Measurements,
+    *,
     source: Source,
     header: Header,
     metadata: Metadata,
     facets: Collection[Facet],
     limits: Limits,
-) -> None:
+) -> Image | None:
     from pytest_webdeliverable.measure.decode import apply_orientation, decode
 
     decoded = decode(source.data, header, limits)
     if decoded.picture is None:
         _unreadable(measured, decoded.problem or "the picture cannot be decoded")
-        return
+        return None
     shown = apply_orientation(decoded.picture, measured["header"]["orientation"])
     measured["pixels"] = _pixel_facts(shown)
     if "edges" in facets:
@@ -141,6 +158,7 @@ def _measure_pixels(
         from pytest_webdeliverable.measure.motion import motion_facts
 
         measured["motion"] = motion_facts(source.data, header, limits)
+    return decoded.picture
 
 
 def _pixel_facts(picture: Image) -> PixelFacts:

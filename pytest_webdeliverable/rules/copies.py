@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from fractions import Fraction
+from typing import TYPE_CHECKING, ClassVar, Final
 
+from pytest_webdeliverable.fit import keeps_ratio
+from pytest_webdeliverable.likeness import compare_original, same_picture
 from pytest_webdeliverable.rules.base import (
     Case,
     Family,
@@ -17,6 +20,10 @@ from pytest_webdeliverable.rules.base import (
 if TYPE_CHECKING:
     from pytest_webdeliverable.manifest.model import Piece
     from pytest_webdeliverable.measure.facts import Facet
+
+COLOR_CHANGE: Final = 8.0
+"""Mean change of Y, Cb or Cr, in code values, that is more than a conversion between profiles makes;
+common practice, no source."""
 
 
 class MatchesPiece(PieceRule):
@@ -33,8 +40,6 @@ class MatchesPiece(PieceRule):
         return piece.copy_of is not None
 
     def check(self, case: Case) -> Verdict:
-        from pytest_webdeliverable.likeness import same_picture
-
         source = case.source
         if source is None or "likeness" not in source:
             return undecided(
@@ -51,3 +56,68 @@ class MatchesPiece(PieceRule):
             f"{case.piece.copy_of}. A copy cut on purpose says which part with crop = [...].",
             score=likeness["score"],
         )
+
+
+class MatchesOriginal(PieceRule):
+    """A web copy shows its print original: same shape within a pixel, same part, same colors.
+
+    Compared at a small size. Where both are in git, a copy is also not older than its original. Colors of
+    a CMYK original depend on how they are converted, and are left to the eye.
+    """
+
+    family: ClassVar[Family] = "file"
+    needs: ClassVar[frozenset[Facet]] = frozenset({"likeness", "git"})
+
+    def applies(self, piece: Piece) -> bool:
+        return piece.original is not None
+
+    def check(self, case: Case) -> Verdict:
+        original = case.original
+        if original is None or "likeness" not in original:
+            reason = original["problem"]["text"] if original and "problem" in original else ""
+            return undecided(f"the original cannot be compared: {reason}")
+        facts = compare_original(case.measured["likeness"], original["likeness"])
+        found: list[str] = []
+        header, other = case.measured["header"], original["header"]
+        ratio = Fraction(other["width"], other["height"])
+        overshoot = case.spec.overshoot
+        if not keeps_ratio(header["width"], header["height"], ratio, overshoot):
+            found.append(
+                f"its shape, {header['width']} x {header['height']} px, is not that of the original, "
+                f"{other['width']} x {other['height']} px"
+            )
+        if facts["undecided"] is None and (facts["cropped"] or facts["shifted"]):
+            left, top, right, bottom = (f"{edge:.1%}" for edge in facts["crop"])
+            found.append(
+                f"it shows {left} to {right} of the width and {top} to {bottom} of the height"
+            )
+        elif not facts["same"]:
+            across, down = facts["at"]
+            found.append(
+                f"it shows another picture, most of all {across:.0%} from the left and {down:.0%} from "
+                "the top"
+            )
+        if facts["color undecided"] is None and _shift(facts["color change"]) > COLOR_CHANGE:
+            found.append("its colors have shifted")
+        if (dates := _dates(case)) is not None:
+            found.append("it was committed on {}, before its original changed on {}".format(*dates))
+        if found:
+            return fails(
+                f"the copy differs from its original: {'; '.join(found)}", crop=facts["crop"]
+            )
+        return holds("the copy shows its original", score=facts["score"])
+
+
+def _shift(change: list[float]) -> float:
+    return max(abs(value) for value in change)
+
+
+def _dates(case: Case) -> tuple[str, str] | None:
+    """Dates of copy and original, where the original changed after the copy was committed."""
+    ours = case.measured.get("git")
+    theirs = case.original.get("git") if case.original else None
+    if not ours or not theirs or ours["committed"] is None or theirs["committed"] is None:
+        return None
+    if theirs["committed"] <= ours["committed"]:
+        return None
+    return ours["committed"][:10], theirs["committed"][:10]

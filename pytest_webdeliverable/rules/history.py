@@ -34,7 +34,8 @@ class Resaved(_HistoryRule):
 
     def check(self, case: Case) -> Verdict:
         facts = case.measured["history"]["resaved"]
-        previous = case.measured.get("previous")
+        git = case.measured.get("git")
+        previous = git["previous"] if git else None
         if previous is not None and previous["resaved"]:
             return fails(
                 f"the picture is nearly that of commit {previous['commit']}, saved again: "

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.facts import Facet
     from pytest_webdeliverable.measure.metadata import DeviceFact, LocationFact
 
+UPRIGHT: Final = 1
+"""Orientation flag that asks for nothing."""
 _HISTORY: Final = (
     "Removing it here does not remove it from the repository's history or from copies already "
     "published: if the place is private, treat it as known and follow your school's or client's rules."
@@ -21,6 +23,29 @@ class _MetadataRule(PieceRule):
     """Base of the metadata rules."""
 
     family: ClassVar[Family] = "metadata"
+
+
+class OrientationFlag(_MetadataRule):
+    """The pixels stand upright by themselves, without an orientation flag.
+
+    Some sites and programs ignore the flag (CIPA DC-008, tag 0x0112) and show the picture lying down.
+    """
+
+    def applies(self, piece: Piece) -> bool:
+        return piece.spec.orientation_flag is False
+
+    def check(self, case: Case) -> Verdict:
+        header = case.measured["header"]
+        flag = header["orientation"]
+        if flag is None or flag == UPRIGHT:
+            return holds("the pixels stand upright by themselves")
+        width, height = header["stored"]
+        return fails(
+            f"an orientation flag of {flag} asks viewers to turn or mirror the stored {width} x "
+            f"{height} px",
+            "Go back to the original, turn it upright and export it again.",
+            flag=flag,
+        )
 
 
 class MetadataLocation(_MetadataRule):

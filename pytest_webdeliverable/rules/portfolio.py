@@ -9,6 +9,7 @@ from posixpath import normpath
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.likeness import near_duplicates
 from pytest_webdeliverable.manifest.quantities import format_weight
 from pytest_webdeliverable.rules.base import (
     PortfolioCase,
@@ -111,8 +112,6 @@ class NearDuplicate(PortfolioRule):
         return True
 
     def check(self, case: PortfolioCase) -> Verdict:
-        from pytest_webdeliverable.likeness import near_duplicates
-
         digests = {
             piece.id: (measured["file"]["sha256"], measured["pixels"]["digest"])
             for piece, measured in zip(case.manifest.pieces, case.measured, strict=True)

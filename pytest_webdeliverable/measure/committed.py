@@ -1,0 +1,45 @@
+"""What git says of one picture: when it was committed, and its last version that differs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pytest_webdeliverable.measure.decode import decode
+from pytest_webdeliverable.measure.gitlog import blob_id, previous_versions
+from pytest_webdeliverable.measure.headers import read_header
+from pytest_webdeliverable.measure.headers.base import DamagedError
+from pytest_webdeliverable.measure.history.previous import PreviousFacts, previous_facts
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from PIL.Image import Image
+
+    from pytest_webdeliverable.measure.facts import GitFacts
+    from pytest_webdeliverable.measure.gitlog import Log
+    from pytest_webdeliverable.measure.limits import Limits
+
+
+def git_facts(file: Path, data: bytes, picture: Image, log: Log, limits: Limits) -> GitFacts:
+    """Compare a decoded picture with what git holds of its file; never raises."""
+    changes = log.of(file)
+    if not changes:
+        return {"committed": None, "previous": None}
+    blob = blob_id(data, next((change.blob for change in changes if change.blob), ""))
+    return {
+        "committed": changes[0].time.isoformat() if changes[0].blob == blob else None,
+        "previous": _previous(file, blob, picture, log, limits),
+    }
+
+
+def _previous(
+    file: Path, blob: str, picture: Image, log: Log, limits: Limits
+) -> PreviousFacts | None:
+    for _, previous in previous_versions(log, {file: blob}):
+        try:
+            before = decode(previous.data, read_header(previous.data, limits), limits)
+        except DamagedError:
+            return None
+        if before.picture is not None:
+            return previous_facts(picture, before.picture, previous)
+    return None
