@@ -3,12 +3,12 @@
 import struct
 
 import pytest
+from metadata_files import tiff
 
 from pytest_webdeliverable.measure.headers.base import Density
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 from pytest_webdeliverable.measure.metadata.directories import Rational
 from pytest_webdeliverable.measure.metadata.exif import read_exif
-from metadata_files import tiff
 
 
 def read(data):

@@ -70,8 +70,10 @@ def test_a_gps_directory_named_in_a_later_directory_counts():
         ("<exif:GPSLatitude>48,16.5N</exif:GPSLatitude>", "GPS data", True),
         ("<exif:GPSVersionID>2.3.0.0</exif:GPSVersionID>", "GPS data", False),
         (
-            "<xmpMM:Pantry><rdf:Bag><rdf:li rdf:parseType='Resource'>"
-            "<exif:GPSLongitude>1,2E</exif:GPSLongitude></rdf:li></rdf:Bag></xmpMM:Pantry>",
+            (
+                "<xmpMM:Pantry><rdf:Bag><rdf:li rdf:parseType='Resource'>"
+                "<exif:GPSLongitude>1,2E</exif:GPSLongitude></rdf:li></rdf:Bag></xmpMM:Pantry>"
+            ),
             "GPS data",
             True,
         ),
@@ -81,15 +83,19 @@ def test_a_gps_directory_named_in_a_later_directory_counts():
         ("<Iptc4xmpCore:Location>X</Iptc4xmpCore:Location>", "sublocation", False),
         ("<Iptc4xmpCore:CountryCode>X</Iptc4xmpCore:CountryCode>", "country code", False),
         (
-            "<Iptc4xmpExt:LocationShown><rdf:Bag><rdf:li Iptc4xmpExt:City='X'/></rdf:Bag>"
-            "</Iptc4xmpExt:LocationShown>",
+            (
+                "<Iptc4xmpExt:LocationShown><rdf:Bag><rdf:li Iptc4xmpExt:City='X'/></rdf:Bag>"
+                "</Iptc4xmpExt:LocationShown>"
+            ),
             "location shown in it",
             False,
         ),
         (
-            "<Iptc4xmpExt:LocationCreated><rdf:Bag><rdf:li rdf:parseType='Resource'>"
-            "<Iptc4xmpExt:City>X</Iptc4xmpExt:City><exif:GPSLatitude>1,2N</exif:GPSLatitude>"
-            "</rdf:li></rdf:Bag></Iptc4xmpExt:LocationCreated>",
+            (
+                "<Iptc4xmpExt:LocationCreated><rdf:Bag><rdf:li rdf:parseType='Resource'>"
+                "<Iptc4xmpExt:City>X</Iptc4xmpExt:City><exif:GPSLatitude>1,2N</exif:GPSLatitude>"
+                "</rdf:li></rdf:Bag></Iptc4xmpExt:LocationCreated>"
+            ),
             "location where it was made",
             True,
         ),
@@ -228,7 +234,12 @@ def test_credit_of_all_places():
         ("Mara Quill", (), ("Other",), ["creator"]),
         (None, ("Mara Quill",), ("Other",), ["creator"]),
         ("Mara Quill", ("Mara Quill", "Other"), (), ["creator"]),
-        (None, ("A name that is longer than 32 bytes",), ("A name that is longer than 32 byt",), []),
+        (
+            None,
+            ("A name that is longer than 32 bytes",),
+            ("A name that is longer than 32 byt",),
+            [],
+        ),
         (None, ("A name",), ("A na",), ["creator"]),
         ("Zoe\u0308", ("Zo\u00eb",), (), []),
     ],
@@ -285,7 +296,9 @@ def test_packets_inside_the_exif_structure_are_read():
 
 
 def test_the_number_of_packets_is_limited():
-    assert facts(xmp=(xmp(""),) * 5)["problems"] == ["the file holds more XMP packets than are read"]
+    assert facts(xmp=(xmp(""),) * 5)["problems"] == [
+        "the file holds more XMP packets than are read"
+    ]
     assert facts(xmp=(xmp(""),) * 4)["problems"] == []
 
 

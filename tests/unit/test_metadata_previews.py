@@ -173,6 +173,12 @@ def test_pictures_of_one_colour(picture, preview, same):
     assert found is same
 
 
+def test_a_picture_of_one_colour_between_black_bars():
+    canvas = Image.new("RGB", (160, 120))
+    canvas.paste((210, 205, 190), (0, 6, 160, 113))
+    assert judged(Image.new("RGB", (900, 600), (210, 205, 190)), canvas)
+
+
 def test_a_drawn_preview_beside_a_picture_of_one_colour():
     assert not judged(Image.new("RGB", (900, 600), "white"), small(drawn()))
     assert not judged(drawn(), Image.new("RGB", (160, 107), "white"))
