@@ -118,6 +118,12 @@ def test_the_same_bytes_as_metadata_many_times():
         read(data + box(b"free", bytes(1_100_000)))
 
 
+def test_items_in_an_idat_box_that_is_not_there():
+    row = struct.pack(">HHHHII", 1, 1, 0, 1, 0, 6)
+    data = avif(locations=box(b"iloc", b"\x44\0\0\1", row, full=1 << 24))
+    assert read(data).problems == ("the file ends before the picture does",)
+
+
 @pytest.mark.parametrize("each", [0, 1, 1000])
 @pytest.mark.parametrize("claimed", [0, 2**31 - 1, 2**32 - 1])
 def test_claimed_frames_cost_nothing(each, claimed):

@@ -64,6 +64,15 @@ def test_fractions_that_are_no_density(fraction):
     assert densities(x=(FRACTION, fraction), y=(FRACTION, [300, 1])) == stated(None, 300.0)
 
 
+def test_a_fraction_that_lies_outside_the_file():
+    data = bytearray(tiff([PICTURE | {282: (FRACTION, [300, 1])}]))
+    at = data.index(b"\x1a\x01\x05\x00")
+    data[at + 8 : at + 12] = b"\xff\xff\xff\x7f"
+    header = reader.read(bytes(data))
+    assert header.densities == stated(None, None)
+    assert header.problems == ("the file ends before the picture does",)
+
+
 def test_one_axis_alone():
     assert densities(x=(FRACTION, [300, 1])) == stated(300.0, None)
 

@@ -168,6 +168,29 @@ def test_a_profile_behind_the_pixels_is_not_used():
     assert header.icc_problem == "the colour profile stands too late in the file to be used"
 
 
+def test_color_chunks():
+    # The values that PNG Third Edition, 11.3.2.5, gives beside an sRGB chunk.
+    corners = 31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000
+    signals = reader.read(
+        png(
+            chunk(b"sRGB", b"\1"),
+            chunk(b"gAMA", struct.pack(">I", 45455)),
+            chunk(b"cHRM", struct.pack(">8I", *corners)),
+        )
+    ).signals
+    assert signals.srgb_intent == 1
+    assert signals.gamma == 0.45455
+    assert signals.chromaticities == (0.3127, 0.329, 0.64, 0.33, 0.3, 0.6, 0.15, 0.06)
+    # Display P3: primaries 12, transfer 13, matrix 0, full range (ITU-T H.273, from memory).
+    assert reader.read(png(chunk(b"cICP", bytes([12, 13, 0, 1])))).signals.cicp == (12, 13, 0, 1)
+
+
+def test_color_chunks_behind_the_color_table_are_not_used():
+    late = chunk(b"sRGB", b"\0"), chunk(b"cICP", bytes([12, 13, 0, 1]))
+    signals = reader.read(png(chunk(b"PLTE", bytes(6)), *late, head=ihdr(kind=3))).signals
+    assert (signals.srgb_intent, signals.cicp) == (None, None)
+
+
 def test_the_first_of_repeated_chunks_counts():
     first, second = chunk(b"gAMA", struct.pack(">I", 45455)), chunk(b"gAMA", bytes([0, 1, 0, 0]))
     assert reader.read(png(first, second)).signals.gamma == 0.45455

@@ -210,11 +210,9 @@ class _Png:
             case b"pHYs" if size == 9:
                 self._densities = (_density(numbers),)
             case b"tRNS":
-                # A colour table may state that every entry is opaque.
-                opaque = self._kind == _PALETTE and not self._data[
-                    start : min(end, start + 256)
-                ].strip(b"\xff")
-                self._transparent = not opaque
+                # A colour table may state that every entry, at most 256, is opaque.
+                stated = self._data[start : min(end, start + 256)]
+                self._transparent = self._kind != _PALETTE or bool(stated.strip(b"\xff"))
             case b"sRGB" if size == 1:
                 self._intent = numbers[0]
             case b"gAMA" if size == 4 and any(numbers):
