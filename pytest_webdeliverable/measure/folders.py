@@ -111,11 +111,15 @@ def _is_there(name: str, place: int | str) -> bool:
 
 
 def _spelling(name: str, place: int | str) -> str:
-    """How an existing ``name`` is really spelled in its folder.
+    """How ``name`` is really spelled in its folder.
 
-    Only a disk that also answers to another spelling needs its listing read, which keeps the cost
-    of case-sensitive disks to one more look-up.
+    On a disk that tells capitals apart, a name that differs from the only similar one in capitals or
+    accents alone is taken for that one, so that the verdict is the same on every disk: the file is
+    there, under another spelling. Where the name itself is there, only a disk that also answers to
+    another spelling needs its listing read.
     """
+    if not _is_there(name, place):
+        return _only_variant(name, _names_in(place))
     swapped = name.translate(_SWAP_ASCII_CASE)
     variants = {
         swapped if swapped != name else name.swapcase(),
@@ -125,8 +129,10 @@ def _spelling(name: str, place: int | str) -> str:
     if not any(_is_there(variant, place) for variant in variants):
         return name
     names = _names_in(place)
-    if name in names:
-        return name
+    return name if name in names else _only_variant(name, names)
+
+
+def _only_variant(name: str, names: Sequence[str]) -> str:
     same = [other for other in names if _folded(other) == _folded(name)]
     return same[0] if len(same) == 1 else name
 
@@ -287,9 +293,10 @@ def _walk_down(root: Path, above: Sequence[str], asked: Sequence[str], shown: st
                 if is_asked:
                     spelling.append(name)
                 continue
-            target = walk.follow(name)
             if is_asked:
-                spelling.append(_spelling(name, walk.folder))
+                name = _spelling(name, walk.folder)
+                spelling.append(name)
+            target = walk.follow(name)
             if target is not None:
                 links += 1
                 if links > MOST_LINKS:
@@ -311,12 +318,17 @@ def _walk_down(root: Path, above: Sequence[str], asked: Sequence[str], shown: st
 
 def _open_by_path(root: Path, above: Sequence[str], asked: Sequence[str], shown: str) -> Opened:
     """Open without descriptors of folders (Windows): resolve, check, open, compare."""
-    folder = os.path.join(os.path.realpath(root), *above)  # noqa: PTH118
-    parent = os.path.join(folder, *asked[:-1])  # noqa: PTH118
+    parent = os.path.join(os.path.realpath(root), *above)  # noqa: PTH118
+    if parts_below(os.path.join(parent, *asked), root) is None:  # noqa: PTH118
+        raise leaves_root(shown)  # before it is known whether there is such a file
+    spelling: list[str] = []
+    for part in asked:
+        parent = os.path.join(parent, *spelling[-1:])  # noqa: PTH118
+        spelling.append(part if part == os.pardir else _spelling(part, parent))
+    path = os.path.join(parent, spelling[-1])  # noqa: PTH118
+    if parts_below(path, root) is None:  # the other spelling may be a link
+        raise leaves_root(shown)
     try:
-        path = os.path.join(parent, asked[-1])  # noqa: PTH118
-        if parts_below(path, root) is None:  # before it is known whether there is such a file
-            raise leaves_root(shown)
         real = os.path.realpath(path, strict=True)
         mode = os.stat(real)  # noqa: PTH116
         if not stat.S_ISREG(mode.st_mode):
@@ -327,10 +339,6 @@ def _open_by_path(root: Path, above: Sequence[str], asked: Sequence[str], shown:
     if not os.path.samestat(os.fstat(opened), mode):
         os.close(opened)
         raise RefusedError("unreadable", f"{shown} was replaced while it was being read.")
-    spelling: list[str] = []
-    for part in asked:
-        spelling.append(part if part == os.pardir else _spelling(part, folder))
-        folder = os.path.join(folder, part)  # noqa: PTH118
     return Opened(opened, tuple(spelling))
 
 

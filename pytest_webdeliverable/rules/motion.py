@@ -70,7 +70,7 @@ class Flash(PieceRule):
             facts = motion["general"] if kind == "general" else motion["red"]
             if facts["flashes_per_second"] > most:
                 return fails(
-                    f"{facts['flashes-per-second']:g} {kind} flashes in one second, at "
+                    f"{facts['flashes_per_second']:g} {kind} flashes in one second, at "
                     f"{facts['at']:.1f} s, over {facts['area']:.0f} px; at most {most:g} are allowed",
                     CAUTION,
                     kind=kind,
