@@ -244,7 +244,7 @@ def test_feed_answers_whatever_pillow_decodes(data: bytes) -> None:
     except Exception:  # Pillow's own answer to a damaged file
         return
     text = feed.problem(picture)
-    assert text is None or text.startswith("the picture data stops") or "left over" in text
+    assert text is None or "picture data" in text
 
 
 @pytest.mark.parametrize("kind", MARKS)
