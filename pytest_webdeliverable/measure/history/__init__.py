@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Cropped", "Enlarged", "HistoryFacts", "Resaved", "history_facts"]
 
-NO_SQUARE: Final = "the picture is smaller than 64 x 64 px"
+PLAIN: Final = "the picture is too small or too plain to show its past"
 
 
 class HistoryFacts(TypedDict):
@@ -47,9 +47,9 @@ def history_facts(
     side, corners = choose_squares(gray)
     if not corners:
         return {
-            "resaved": _resaved.undecided(NO_SQUARE),
-            "cropped": _cropped.undecided(NO_SQUARE),
-            "enlarged": _enlarged.undecided(NO_SQUARE),
+            "resaved": _resaved.undecided(PLAIN),
+            "cropped": _cropped.undecided(PLAIN),
+            "enlarged": _enlarged.undecided(PLAIN),
         }
     if format != "jpeg" or quality is None:
         again = _resaved.undecided("only a JPEG of known quality shows an earlier quality")

@@ -36,7 +36,7 @@ GRAY: Final = 128
 """Code value that stands for a cosine of 0."""
 SWING: Final = 127
 """Code values that stand for a cosine of 1."""
-THRESHOLD: Final = 6.0
+THRESHOLD: Final = 6.5
 """Standard deviations from which an old grid counts as found."""
 FEWEST_BLOCKS: Final = 256
 """Fewer blocks of 8 x 8 cannot show a histogram."""
@@ -114,6 +114,22 @@ def periodicity(sums: tuple[Image.Image, Image.Image], period: int) -> list[floa
     return [(value - GRAY) / SWING for value in means if isinstance(value, float)]
 
 
+def own_period(sums: tuple[Image.Image, Image.Image], period: int) -> float:
+    """Magnitude of the mean cosine of the grid at the corner, plain blocks counted as well."""
+    box = (0, 0, sums[0].width // BLOCK, sums[0].height // BLOCK)
+    turn = UNITS * period
+    counts = ImageChops.add(
+        sums[0].crop(box).point([byte % turn for byte in range(256)]),
+        sums[1].crop(box).point(_tables(period)[1]),
+    ).histogram()
+    total = sum(
+        count * cos(2 * pi * (value / UNITS - LEVEL_SHIFT) / period)
+        for value, count in enumerate(counts)
+        if count
+    )
+    return abs(total) / sum(counts)
+
+
 def cropped(gray: Image.Image, side: int, corners: Sequence[tuple[int, int]]) -> Cropped:
     """Look for a block grid that starts elsewhere than at the corner."""
     sheet = mosaic(gray, side, corners)
@@ -122,7 +138,7 @@ def cropped(gray: Image.Image, side: int, corners: Sequence[tuple[int, int]]) ->
     sums = block_sums(sheet)
     best, at = 0.0, 0
     for period in PERIODS:
-        score, shift = _strongest(periodicity(sums, period))
+        score, shift = _strongest(periodicity(sums, period), own_period(sums, period))
         if score > best:
             best, at = score, shift
     found = best > THRESHOLD
@@ -140,14 +156,14 @@ def _mirror(shift: int) -> int:
     return -y % BLOCK * BLOCK + -x % BLOCK
 
 
-def _strongest(strengths: list[float]) -> tuple[float, int]:
+def _strongest(strengths: list[float], own: float) -> tuple[float, int]:
     """Shift that stands out most against its mirror image, in standard deviations."""
     pairs = [shift for shift in range(1, 64) if shift < _mirror(shift)]
     gaps = sorted(abs(strengths[s] - strengths[_mirror(s)]) for s in pairs)
     # 0.6745: the median of the magnitude of a normal deviate is that many standard deviations
     spread = gaps[len(gaps) // 2] / 0.6745 + 1e-4
     best, at = 0.0, 0
-    own = abs(strengths[0])
+    own = max(own, abs(strengths[0]))
     middle = sorted(strengths)[32]
     for shift in range(1, 64):
         twin = _mirror(shift)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from PIL import Image, ImageChops, ImageStat
+from PIL import Image, ImageChops
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,6 +20,8 @@ SMALL_TILE: Final = 64
 """Side of a square, px, for pictures that hold fewer than four large ones."""
 ACROSS: Final = 4
 """Squares per row of the mosaic: 4 x 4 squares of 128 px are 4096 blocks of 8 x 8."""
+LEAST_DETAIL: Final = 0.5
+"""Mean difference of neighbours below which a square says nothing, code values."""
 SIGNED_SMALL: Final = [min(v, 256 - v) for v in range(256)]
 """Magnitude of a difference taken modulo 256."""
 
@@ -64,13 +66,13 @@ def detail_squares(gray: Image.Image, side: int) -> list[tuple[float, int, int]]
 
 
 def choose_squares(gray: Image.Image) -> tuple[int, list[tuple[int, int]]]:
-    """Side and corners of the squares to look at, most detailed first; none for a tiny picture."""
-    for side in (TILE, SMALL_TILE):
+    """Side and corners of the squares to look at, most detailed first; none if all are plain."""
+    squares = detail_squares(gray, TILE)
+    side = TILE if len(squares) >= ACROSS else SMALL_TILE
+    if side != TILE:
         squares = detail_squares(gray, side)
-        if len(squares) >= ACROSS or (squares and side == SMALL_TILE):
-            most = (ACROSS * TILE // side) ** 2
-            return side, [(x, y) for _, x, y in squares[:most]]
-    return 0, []
+    most = (ACROSS * TILE // side) ** 2
+    return side, [(x, y) for detail, x, y in squares[:most] if detail >= LEAST_DETAIL]
 
 
 def mosaic(gray: Image.Image, side: int, corners: Sequence[tuple[int, int]]) -> Image.Image:
@@ -82,8 +84,3 @@ def mosaic(gray: Image.Image, side: int, corners: Sequence[tuple[int, int]]) -> 
         at = (i % across * side, i // across * side)
         sheet.paste(gray.crop((x, y, x + side, y + side)), at)
     return sheet
-
-
-def contrast(gray: Image.Image) -> float:
-    """Root-mean-square contrast, code values."""
-    return float(ImageStat.Stat(gray).stddev[0])
