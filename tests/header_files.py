@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 import struct
 import zlib
+from typing import TYPE_CHECKING
 
-from PIL import Image
+if TYPE_CHECKING:
+    from PIL import Image
 
 PNG_START = b"\x89PNG\r\n\x1a\n"
 
