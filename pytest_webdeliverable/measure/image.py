@@ -93,7 +93,9 @@ def _unreadable(measured: Measurements, text: str) -> Measurements:
 
 
 def _header_facts(header: Header, metadata: Metadata) -> HeaderFacts:
-    flag = metadata.exif.orientation if metadata.exif else None
+    # An AVIF is turned by its own properties, and by these alone (ISO/IEC 23008-12, irot and imir).
+    exif = metadata.exif.orientation if metadata.exif else None
+    flag = header.orientation if header.format == "avif" else exif
     turned = flag is not None and flag >= 5  # 5 to 8 swap the axes (CIPA DC-008, tag 0x0112)
     size = [header.width, header.height]
     densities: list[DensityFacts] = [
