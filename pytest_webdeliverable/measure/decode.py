@@ -79,6 +79,11 @@ def too_costly(header: Header, limits: Limits) -> str | None:
     scans = header.jpeg["scans"] if header.jpeg else 1
     each = SCANS_BYTES_PER_PIXEL if scans > 1 else BYTES_PER_PIXEL[header.format]
     most = min(limits.pixels, limits.decode_bytes // each)
+    if max(header.width, header.height) > limits.side:
+        return (
+            f"the picture has {header.width} x {header.height} px;"
+            f" a side of at most {limits.side:,} is decoded"
+        )
     if pixels > most:
         return (
             f"the picture has {header.width} x {header.height} px, {pixels / 1e6:,.0f} megapixels;"

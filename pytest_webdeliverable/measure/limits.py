@@ -31,6 +31,8 @@ class Limits:
     """Largest file by format: a print master may be large, a web copy may not."""
     pixels: int = 64_000_000
     """Largest picture decoded; 64 megapixels at 4 bytes a pixel are 256 MB."""
+    side: int = 65_535
+    """Longest side decoded, as JPEG has it; a line of pixels costs the decoder several copies."""
     jpeg_scans: int = 64
     """Progressive scans; honest files need at most 15, and each costs a pass over the picture."""
     jpeg_scan_pixels: int = 500_000_000
