@@ -5,6 +5,7 @@ depth, wrong encodings, impossible lengths, and text that would act where it is 
 """
 
 import base64
+import io
 import struct
 import time
 
@@ -12,9 +13,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from metadata_files import header, iim, sequence, tiff, xmp
+from PIL import Image
 
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, MIB
-from pytest_webdeliverable.measure.metadata import metadata_facts, preview_images, read_metadata
+from pytest_webdeliverable.measure.metadata import (
+    metadata_facts,
+    preview_facts,
+    preview_images,
+    read_metadata,
+)
 from pytest_webdeliverable.measure.metadata.exif import read_exif
 from pytest_webdeliverable.measure.metadata.iptc import read_iptc
 from pytest_webdeliverable.measure.metadata.xmp import read_xmp
@@ -281,6 +288,7 @@ GOOD_EXIF = tiff(
 )
 GOOD_XMP = xmp(f"<dc:creator>{sequence('A', 'B')}</dc:creator><photoshop:City>X</photoshop:City>")
 GOOD_IPTC = iim((2, 80, b"Name"), (2, 116, b"Rights"), (2, 90, b"City"), utf8=True)
+FUZZ_PREVIEWS = settings(FUZZ, max_examples=40)
 flips = st.lists(st.tuples(st.integers(0, 5_000), st.integers(0, 255)), max_size=12)
 
 
@@ -289,6 +297,31 @@ def flipped(data, changes, keep):
     for at, value in changes:
         changed[at % len(changed)] = value
     return bytes(changed[:keep])
+
+
+def test_previews_of_many_scans_stay_affordable():
+    """Four previews of 4 megapixels, each with as many passes over it as are read."""
+    out = io.BytesIO()
+    Image.effect_noise((2000, 2000), 80).save(out, "JPEG", progressive=True, quality=10)
+    data = out.getvalue()
+    scan = data[data.rfind(b"\xff\xda") : -2]
+    heavy = data[:-2] + scan * (16 - data.count(b"\xff\xda")) + b"\xff\xd9"
+    start = time.process_time()
+    found = preview_facts(Image.new("RGB", (400, 300)), [("Exif", heavy)] * 4)
+    assert time.process_time() - start < 2 * SECONDS
+    assert not any(fact["same"] for fact in found)
+
+
+@FUZZ_PREVIEWS
+@given(st.integers(0, 3), st.lists(st.tuples(st.integers(0, 3_000), st.integers(0, 255))))
+def test_flipped_previews(which, changes):
+    form = ("JPEG", "PNG", "PPM", "GIF")[which]
+    out = io.BytesIO()
+    Image.effect_noise((40, 30), 60).save(out, form)
+    (fact,) = preview_facts(
+        Image.effect_noise((80, 60), 60), [("XMP", flipped(out.getvalue(), changes, 10_000))]
+    )
+    assert 0 <= fact["difference"] <= 1
 
 
 def survive(exif, xmp, iptc):

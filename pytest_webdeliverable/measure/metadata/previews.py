@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 _FORMATS: Final = ("JPEG", "PNG", "PPM")
 _PIXELS: Final = 4_000_000
 """Largest preview opened; those written into camera pictures reach 1920 x 1440."""
-_SCANS: Final = 64
-"""JPEG scans of a preview; the same bound as for the picture itself."""
-_COMPARED: Final = 8
+_SCANS: Final = 16
+"""JPEG scans of a preview; honest progressive files need at most 15."""
+_COMPARED: Final = 4
 """Previews compared per file; three are the most an ordinary writer leaves."""
 _AVERAGED: Final = frozenset({"L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "LAB", "HSV"})
 """Modes of Pillow that can be reduced by averaging as they are."""

@@ -5,23 +5,38 @@ contrast, nor strong compression. A preview made before a crop resembles the pic
 question is put as a contest: does the picture fit the whole preview, or does it fit a part of the
 preview much better? What was painted over shows as one region that differs more than the rest.
 
-The thresholds were chosen on one half of a set of photographs and drawn posters and judged on the
-other half; ``tests/reference/test_metadata_previews.py`` repeats a small form of that.
+The thresholds were chosen on one half of a pool of photographs and drawn posters. On 26 photographs
+and 25 posters of the other half, with previews of 64 to 512 px made by five ways of scaling, JPEG
+quality 30 to 92, black bars, eight orientations, bent tones and shifted colours:
+
+=============================================  ==========
+preview                                        told right
+=============================================  ==========
+honest, 64 px and more                         401 of 405
+honest, 48 px at quality 30                    47 of 51
+from before a crop of 8 to 50 %                501 of 510
+from before a crop of 5 %                      98 of 102
+of another picture                             50 of 51
+from before 10 % of the area was painted over  45 of 51
+from before 5 % of the area was painted over   42 of 51
+from before 2 % of the area was painted over   31 of 51
+=============================================  ==========
+
+Missed crops are mostly those of even textures and plain skies, where the part cut off looked like
+the rest. The one "other picture" correlates at 0.998 and looks like a second colouring of one drawing.
 """
 
 from __future__ import annotations
 
 import math
-from operator import mul
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from PIL import Image, ImageChops
 
+from pytest_webdeliverable.measure.metadata.correlation import LEVELS, Box, Grid, correlation, grid
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-Box = tuple[float, float, float, float]
-"""Left, top, right, bottom in pixels, fractions allowed."""
 
 SMALLEST: Final = 96
 """Pixels that the shorter side may be reduced to before the comparison: three per cell."""
@@ -66,8 +81,6 @@ _PATCH_USUAL: Final = 4.0
 _USUAL_LEAST: Final = 0.1
 """Usual difference, in standard deviations, that any small preview may have."""
 
-_LEVELS: Final = range(256)
-_SQUARES: Final = tuple(level * level for level in _LEVELS)
 _TURNS: Final = (None, *Image.Transpose)
 
 
@@ -97,43 +110,6 @@ class ViewMatch(NamedTuple):
         return self.whole >= _WHOLE_AT_LEAST and not crop and not retouch
 
 
-class _Grid:
-    # A small picture with the sums over its cells that every comparison needs.
-    def __init__(self, image: Image.Image) -> None:
-        self.image = image
-        self.cells = image.width * image.height
-        self.sums: list[tuple[int, int]] = []
-        self.spread = 0.0
-        histogram = image.histogram()
-        for start in range(0, len(histogram), 256):
-            bins = histogram[start : start + 256]
-            total = sum(map(mul, bins, _LEVELS))
-            squares = sum(map(mul, bins, _SQUARES))
-            self.sums.append((total, squares))
-            self.spread += squares - total * total / self.cells
-
-    @property
-    def deviation(self) -> float:
-        return math.sqrt(self.spread / self.cells / len(self.sums))
-
-
-def _grid(image: Image.Image, cells: int, box: Box | None = None) -> _Grid:
-    return _Grid(image.resize((cells, cells), Image.Resampling.BOX, box=box))
-
-
-def _correlation(one: _Grid, other: _Grid) -> float:
-    # The sum of products follows from the sums of squares and of squared differences, which
-    # histograms give exactly, so that no pixel is touched in Python.
-    if one.spread <= 0 or other.spread <= 0:
-        return 0.0
-    histogram = ImageChops.difference(one.image, other.image).histogram()
-    shared = 0.0
-    for band, ((s1, q1), (s2, q2)) in enumerate(zip(one.sums, other.sums, strict=True)):
-        squared = sum(map(mul, histogram[band * 256 : band * 256 + 256], _SQUARES))
-        shared += (q1 + q2 - squared) / 2 - s1 * s2 / one.cells
-    return shared / math.sqrt(one.spread * other.spread)
-
-
 def _inner_box(outer: tuple[int, int], inner: tuple[int, int]) -> Box:
     # The largest centred box in ``outer`` that has the proportions of ``inner``.
     scale = min(outer[0] / inner[0], outer[1] / inner[1])
@@ -156,7 +132,7 @@ def _has_dark_bars(preview: Image.Image, view: Box) -> bool:
     boxes = (*bars, (0, bottom, width, height))
     real = [box for box in boxes if box[0] < box[2] and box[1] < box[3]]
     for bar in real:
-        shade = _Grid(preview.crop(bar).convert("L"))
+        shade = Grid(preview.crop(bar).convert("L"))
         if shade.sums[0][0] > _DARK * shade.cells:
             return False
     return bool(real)
@@ -196,15 +172,15 @@ def _near(box: Box, size: tuple[int, int]) -> Iterator[Box]:
 
 
 def _best_part(picture: Image.Image, view: Image.Image) -> float:
-    rough = _grid(picture, _COARSE)
+    rough = grid(picture, _COARSE)
     ranked = sorted(
         _parts(view.size, picture.size),
-        key=lambda box: _correlation(rough, _grid(view, _COARSE, box)),
+        key=lambda box: correlation(rough, grid(view, _COARSE, box)),
         reverse=True,
     )
-    fine = _grid(picture, _FINE)
+    fine = grid(picture, _FINE)
     near = (box for start in ranked[:_CANDIDATES] for box in _near(start, view.size))
-    return max((_correlation(fine, _grid(view, _FINE, box)) for box in near), default=0.0)
+    return max((correlation(fine, grid(view, _FINE, box)) for box in near), default=0.0)
 
 
 def _same_tones(view: Image.Image, picture: Image.Image) -> Image.Image:
@@ -222,15 +198,15 @@ def _same_tones(view: Image.Image, picture: Image.Image) -> Image.Image:
     return view.point(table)
 
 
-def _linear(view: _Grid, picture: _Grid) -> Image.Image:
+def _linear(view: Grid, picture: Grid) -> Image.Image:
     # ``view`` with its contrast and brightness brought to those of ``picture``.
-    gain = _correlation(picture, view) * picture.deviation / max(view.deviation, 1.0)
+    gain = correlation(picture, view) * picture.deviation / max(view.deviation, 1.0)
     offset = picture.sums[0][0] / picture.cells - gain * view.sums[0][0] / view.cells
-    table = [min(255, max(0, round(gain * level + offset))) for level in _LEVELS]
+    table = [min(255, max(0, round(gain * level + offset))) for level in LEVELS]
     return view.image.point(table)
 
 
-def _regional(picture: _Grid, view: _Grid) -> tuple[float, float]:
+def _regional(picture: Grid, view: Grid) -> tuple[float, float]:
     # The largest difference of one region, and that which three of four stay below, for the kinder
     # of two ways to undo another development: tone by tone goes wrong where art has few colours,
     # contrast and brightness alone where a curve was bent.
@@ -260,11 +236,11 @@ def same_view(picture: Image.Image, preview: Image.Image) -> ViewMatch:
         for turn in _TURNS:
             view = upright if turn is None else upright.transpose(turn)
             for one, other in _pairs(whole, view):
-                found = _correlation(_grid(one, _FINE), _grid(other, _FINE))
+                found = correlation(grid(one, _FINE), grid(other, _FINE))
                 if found > best:
                     best, chosen = found, (one, other)
     one, other = chosen
-    patch, usual = _regional(_grid(one.convert("L"), _FINE), _grid(other.convert("L"), _FINE))
+    patch, usual = _regional(grid(one.convert("L"), _FINE), grid(other.convert("L"), _FINE))
     part = _best_part(one, other) if best > 0.5 else 0.0
     return ViewMatch(best, part, patch, usual)
 
@@ -303,7 +279,7 @@ def _cut(image: Image.Image, box: Box) -> Image.Image:
 
 def _flat(picture: Image.Image, preview: Image.Image) -> float | None:
     # Two pictures of next to one colour have nothing to correlate: their colours are compared.
-    one, other = _grid(picture, _FINE), _grid(preview, _FINE)
+    one, other = grid(picture, _FINE), grid(preview, _FINE)
     if max(one.deviation, other.deviation) > _FLAT:
         return None
     sums = zip(one.sums, other.sums, strict=True)
