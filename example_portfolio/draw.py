@@ -36,11 +36,14 @@ PIECES: Final[dict[str, Callable[[], Image.Image]]] = {
     "fog-jetty": photograph.fog_jetty,
 }
 THUMBNAIL: Final = (400, 300)  # px, the built-in spec "thumbnail"
+ORIGINAL_PPI: Final = 141  # 11 x 17 in at twice the web copy's pixels
 SOCIAL_CARD: Final = (1200, 630)  # px, the built-in spec "social-card"
 
 
 def accepted(folder: Path) -> None:
-    """Write the portfolio itself: eleven pieces and two copies of one of them."""
+    """Write the portfolio itself: eleven pieces, two copies of one, the original of another."""
+    original = export.tiff(posters.tide_table(2), ORIGINAL_PPI)
+    export.write(folder / "originals/tide-table.tif", original)
     for name, draw in PIECES.items():
         picture = draw()
         export.write(folder / NAME.format(name), export.jpeg(picture))

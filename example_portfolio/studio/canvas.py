@@ -193,5 +193,6 @@ class Canvas:
         blank = Image.new("L", self.image.size, 0)
         return blank, ImageDraw.Draw(blank)
 
-    def finish(self) -> Image.Image:
-        return self.image.resize((self.width, self.height), Image.Resampling.LANCZOS)
+    def finish(self, scale: int = 1) -> Image.Image:
+        size = (self.width * scale, self.height * scale)
+        return self.image.resize(size, Image.Resampling.LANCZOS)

@@ -52,6 +52,19 @@ def jpeg(picture: Image.Image, **changes: object) -> bytes:
     return target.getvalue()
 
 
+def tiff(picture: Image.Image, ppi: int) -> bytes:
+    """Encode without loss, as print originals are kept."""
+    target = io.BytesIO()
+    picture.save(
+        target,
+        "TIFF",
+        dpi=(ppi, ppi),
+        compression="tiff_adobe_deflate",
+        icc_profile=srgb_profile(),
+    )
+    return target.getvalue()
+
+
 def write(path: Path, data: bytes) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(data)

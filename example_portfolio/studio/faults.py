@@ -148,11 +148,7 @@ def sizes(series: Series) -> Iterator[Made]:
     )
     yield series.jpeg("density-two-places", exif=twice)
     fault = "print-size"  # A6 with 3 mm bleed at 300 ppi needs 1311 x 1819
-    target = io.BytesIO()
-    series.art(fault, 437, 606).save(
-        target, "TIFF", dpi=(300, 300), compression="tiff_adobe_deflate", icc_profile=srgb_profile()
-    )
-    yield name(fault, "tif"), target.getvalue()
+    yield name(fault, "tif"), export.tiff(series.art(fault, 437, 606), 300)
 
 
 def colors(series: Series) -> Iterator[Made]:
@@ -270,6 +266,10 @@ def copies(series: Series) -> Iterator[Made]:
     yield name("matches-piece-swapped"), jpeg(large)
     other = series.art("another-picture")
     yield name("matches-piece-swapped-small"), jpeg(export.reduced(other, (400, 300)))
+    fault = "matches-original-cropped"  # the copy shows less than its original
+    whole = series.art(fault, 960, 720)
+    yield f"originals/{fault}.tif", export.tiff(export.reduced(whole, (480, 360)), 100)
+    yield name(fault), jpeg(whole.crop((40, 100, 840, 700)))
 
 
 def portfolios(series: Series) -> Iterator[Made]:

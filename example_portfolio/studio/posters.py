@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from studio.canvas import Color, Point
 
 
-def tide_table() -> Image.Image:
+def tide_table(scale: int = 1) -> Image.Image:
     """Bands of water before a low sun; the month's tides in small type."""
     width, height = fit(11, 17)
     sun, foam, deep = ink("#ef6a45"), ink("#f0e6d0"), ink("#0c2636")
@@ -51,6 +51,7 @@ def tide_table() -> Image.Image:
     letters.write(art, 52, 196, "TABLE", 118, 27, deep, tracking=9)
     art.text(width - 54, 74, "Port Ullan", 19, deep, bold=0.3, anchor="r")
     art.text(width - 54, 98, "Month of storms", 19, deep, bold=0.3, anchor="r")
+    art.text(56, 996, "High water at the mole, metres over the sill", 15, foam, bold=0.25)
     dice = random.Random(7)
     for column in range(4):
         x = 56 + column * 174
@@ -62,7 +63,7 @@ def tide_table() -> Image.Image:
             art.text(x, y, f"{column * 6 + row + 1:02d}", 13.5, foam, bold=0.25)
             art.text(x + 36, y, stamp, 13.5, foam)
             art.text(x + 144, y, f"{dice.uniform(0.4, 4.9):.1f} m", 13.5, foam, anchor="r")
-    return art.finish()
+    return art.finish(scale)
 
 
 def night_ferry() -> Image.Image:

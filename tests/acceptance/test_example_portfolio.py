@@ -134,7 +134,7 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def pictures(folder: Path) -> set[str]:
-    found = (path for part in ("images", "rejected") for path in (folder / part).rglob("*.*"))
+    found = (path for part in ("images", "originals", "rejected") for path in (folder / part).rglob("*.*"))
     return {path.relative_to(folder).as_posix() for path in found}
 
 
