@@ -35,7 +35,7 @@ class Limits:
     """Longest side decoded, as JPEG has it; a line of pixels costs the decoder several copies."""
     jpeg_scans: int = 64
     """Progressive scans; honest files need at most 15, and each costs a pass over the picture."""
-    jpeg_scan_pixels: int = 500_000_000
+    jpeg_scan_pixels: int = 400_000_000
     """Scans times pixels: up to 2 ns each, and twice over."""
     jpeg_segments: int = 1024
     """Marker segments before the picture data."""
@@ -51,8 +51,8 @@ class Limits:
     """Directory entries read from one Exif or TIFF structure, all directories together."""
     xmp_depth: int = 64
     """Nesting of XMP elements."""
-    decode_bytes: int = 448 * MIB
-    """Memory that decoding one picture may take; leaves the rest of 512 MB to the file and the run."""
+    decode_bytes: int = 420 * MIB
+    """Memory that one file and its decoding may take; the rest of 512 MB is left to the run."""
     frames: int = 300
     """Frames of an animation that are looked at."""
     frame_pixels: int = 600_000_000

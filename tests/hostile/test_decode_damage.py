@@ -248,7 +248,7 @@ def webp_of_size(width, height):
 ATTACKS = {
     "jpeg-2000-scans": lambda: many_scans(400, 2000),
     "jpeg-60-scans-of-16-megapixels": lambda: many_scans(4000, 50),
-    "jpeg-60-scans-of-8-megapixels": lambda: many_scans(2800, 50),  # just allowed
+    "jpeg-60-scans-of-6-megapixels": lambda: many_scans(2500, 50),  # just allowed
     "jpeg-65500-px": lambda: jpeg_of_size(65500, 65500),
     "jpeg-13000-px-over-nothing": lambda: jpeg_of_size(13000, 13000),
     "jpeg-7900-px-over-nothing": lambda: jpeg_of_size(7900, 7900),
@@ -263,7 +263,7 @@ ATTACKS = {
         64_000_000, 1, zlib.compress(bytes(192_000_001))
     ),
     "webp-16383-px": lambda: webp_of_size(16383, 16383),
-    "webp-27-megapixels": lambda: solid("WEBP", 5600, 5000, lossless=True, method=0),
+    "webp-27-megapixels": lambda: solid("WEBP", 5400, 5000, lossless=True, method=0),
     "tiff-a-million-strips": lambda: tiff(1, 1_000_000, 1),
     "tiff-strips-nobody-needs": lambda: tiff(64, 64, 64, strips=3_000_000),
     "tiff-giant-tile": lambda: giant_tile(1),
@@ -273,7 +273,7 @@ ATTACKS = {
     "gif-65535-px": lambda: b"GIF89a" + struct.pack("<HH", 65535, 65535) + sound("gif")[10:],
 }
 MAY_BE_READABLE = {
-    "jpeg-60-scans-of-8-megapixels",
+    "jpeg-60-scans-of-6-megapixels",
     "png-text-bomb",
     "webp-27-megapixels",
     "tiff-deflate-bomb",
