@@ -237,10 +237,15 @@ def _still(frames: int, undecided: str | None) -> MotionFacts:
 
 
 def motion_facts(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> MotionFacts:
-    """Play the animation in ``data``, whose header was read before. Never raises."""
+    """Play the animation in ``data``, whose header was read before; a damaged one is not played.
+
+    Never raises.
+    """
     claimed = header.frames or limits.frames
     if claimed < 2 or header.format not in COSTS:
         return _still(1, None)
+    if header.problems:
+        return _still(claimed, header.problems[0])
     most = affordable_frames(header, len(data), limits)
     if most == 0:
         return _still(claimed, "the pictures of the animation are too large to be looked at")

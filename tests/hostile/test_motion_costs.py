@@ -25,11 +25,18 @@ def measured(data):
 """
 
 
-def gif(side, frames):
-    """One pixel a frame, on a large screen."""
+def gif(side, frames, frame_side=1, disposal=0):
+    """One pixel of data a frame, on a large screen or said to be large itself."""
     head = b"GIF89a" + struct.pack("<HHBBB", side, side, 0x80, 0, 0) + bytes(3) + b"\xff" * 3
-    frame = b"!\xf9\4\0\4\0\0\0," + struct.pack("<HHHHB", 0, 0, 1, 1, 0) + b"\2\2D\1\0"
+    place = struct.pack("<HHHHB", 0, 0, frame_side, frame_side, 0)
+    frame = b"!\xf9\4" + bytes([disposal << 2]) + b"\4\0\0\0," + place + b"\2\2D\1\0"
     return head + b"!\xff\x0bNETSCAPE2.0\3\1\0\0\0" + frame * frames + b";"
+
+
+def gif_growing(side, frame_side):
+    """Small at first, with later frames that reach far beyond the screen and are cleared again."""
+    head = gif(side, 0)[:-1]
+    return gif(side, 1)[:-1] + gif(side, 40, frame_side, disposal=2)[len(head) :]
 
 
 def webp(side, frames, frame_sides):
@@ -91,6 +98,7 @@ def noise(kind, side, frames, **options):
 ATTACKS = {
     "gif-9000-px-300-frames": lambda: gif(9000, 300),
     "gif-5000-px-300-frames": lambda: gif(5000, 300),
+    "gif-100-px-frames-of-13000-px": lambda: gif_growing(100, 13_000),
     "gif-100000-frames": lambda: gif(16, 100_000),
     "webp-4000-px-2000-frames": lambda: webp(4000, 2000, 1),
     "webp-4000-px-2000-full-frames": lambda: webp(4000, 2000, 4000),

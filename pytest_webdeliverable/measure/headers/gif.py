@@ -119,6 +119,9 @@ class _Gif:
             self._width = max(self._width, left + width)
             self._height = max(self._height, top + height)
             self._alpha = self._transparent
+        elif left + width > self._width or top + height > self._height:
+            # It must fit (section 20), and would make decoders enlarge all they hold.
+            self._problem("a frame reaches beyond the picture")
         # The byte behind the colour table is the code size of the compressed pixels (section 22).
         return self._skip_sub_blocks(at + 9 + _table_size(flags) + 1)
 
