@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pytest_webdeliverable.manifest.model import Manifest, Piece
+    from pytest_webdeliverable.measure.cache import FactsCache
     from pytest_webdeliverable.measure.facts import Facet, FolderFacts, Measurements
     from pytest_webdeliverable.measure.gitlog import Log
     from pytest_webdeliverable.measure.icc import ProfileFacts
@@ -58,6 +59,7 @@ class Bench:
 
     rules: Mapping[str, Rule]
     workers: int
+    cache: FactsCache | None = None
     ahead: bool = True
     """False where other processes run part of the checks, so that looking ahead wastes work."""
     _facets: dict[Image, set[Facet]] = field(default_factory=dict)
@@ -113,9 +115,6 @@ class Bench:
         if not self.ahead or place is None:
             return
         if self._pool is None:
-            # Imported here once, so that threads do not queue for the import.
-            from pytest_webdeliverable.measure import decode  # noqa: F401
-
             self._pool = ThreadPoolExecutor(self.workers, "deliverable")
         end = min(len(self._order), place + 1 + AHEAD * self.workers)
         for index in range(max(self._next, place), end):
@@ -130,7 +129,9 @@ class Bench:
         facets = frozenset(self._facets.get(image, ()))
         try:
             log = self._log(image.home) if "git" in facets else None
-            return measure(image.home.root, image.home.folder, image.file, facets, log=log)
+            return measure(
+                image.home.root, image.home.folder, image.file, facets, log=log, cache=self.cache
+            )
         except Exception as error:  # one odd file must not take the others down
             text = (
                 f"the picture cannot be measured ({type(error).__name__}); please report this file"
@@ -200,7 +201,9 @@ class Bench:
         return self._profiles[path]
 
     def close(self) -> None:
-        """Drop what nobody waits for any more and end the threads."""
+        """Drop what nobody waits for any more, end the threads, and tidy the cache."""
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
+        if self.cache is not None:
+            self.cache.close()

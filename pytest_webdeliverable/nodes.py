@@ -20,6 +20,7 @@ from pytest_webdeliverable.bench import Bench, Check, Home
 from pytest_webdeliverable.judge import Outcome, judge_piece, judge_portfolio, level_of
 from pytest_webdeliverable.manifest.load import PORTFOLIO_ID, Known, load_manifest
 from pytest_webdeliverable.manifest.problems import ManifestError
+from pytest_webdeliverable.measure.cache import FactsCache
 from pytest_webdeliverable.options import BENCH, FAMILIES, report_folder, workers
 from pytest_webdeliverable.report.records import check_record, piece_record
 from pytest_webdeliverable.rules import registry
@@ -50,10 +51,17 @@ def bench_of(config: pytest.Config) -> Bench:
         bench = Bench(
             rules=registry(extra),
             workers=workers(config),
+            cache=_cache(config),
             ahead=not hasattr(config, "workerinput"),
         )
         config.stash[BENCH] = bench
     return bench
+
+
+def _cache(config: pytest.Config) -> FactsCache | None:
+    """Return the cache of facts in pytest's own cache folder; None where that is switched off."""
+    cache = getattr(config, "cache", None)
+    return FactsCache(cache.mkdir("webdeliverable")) if cache is not None else None
 
 
 def known_names(config: pytest.Config) -> Known:

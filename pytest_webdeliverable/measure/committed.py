@@ -20,26 +20,28 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.limits import Limits
 
 
-def git_facts(file: Path, data: bytes, picture: Image, log: Log, limits: Limits) -> GitFacts:
-    """Compare a decoded picture with what git holds of its file; never raises."""
+def git_facts(file: Path, data: bytes, log: Log, limits: Limits) -> GitFacts:
+    """Compare the picture in ``data`` with what git holds of its file; never raises."""
     changes = log.of(file)
     if not changes:
         return {"committed": None, "previous": None}
     blob = blob_id(data, next((change.blob for change in changes if change.blob), ""))
     return {
         "committed": changes[0].time.isoformat() if changes[0].blob == blob else None,
-        "previous": _previous(file, blob, picture, log, limits),
+        "previous": _previous(file, blob, data, log, limits),
     }
 
 
-def _previous(
-    file: Path, blob: str, picture: Image, log: Log, limits: Limits
-) -> PreviousFacts | None:
+def _previous(file: Path, blob: str, data: bytes, log: Log, limits: Limits) -> PreviousFacts | None:
     for _, previous in previous_versions(log, {file: blob}):
-        try:
-            before = decode(previous.data, read_header(previous.data, limits), limits)
-        except DamagedError:
-            return None
-        if before.picture is not None:
-            return previous_facts(picture, before.picture, previous)
+        now, before = _decoded(data, limits), _decoded(previous.data, limits)
+        if now is not None and before is not None:
+            return previous_facts(now, before, previous)
     return None
+
+
+def _decoded(data: bytes, limits: Limits) -> Image | None:
+    try:
+        return decode(data, read_header(data, limits), limits).picture
+    except DamagedError:
+        return None

@@ -1,36 +1,19 @@
-"""Measure one image: read it once, decode it at most once, and gather the facets asked for."""
+"""Measure one image: read it once through the door, and look its facts up or gather them."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pytest_webdeliverable.measure.color import color_facts
 from pytest_webdeliverable.measure.door import RefusedError, read_file
-from pytest_webdeliverable.measure.facts import FileProblem, HeaderFacts, Measurements, PixelFacts
-from pytest_webdeliverable.measure.headers import read_header
-from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
-from pytest_webdeliverable.measure.metadata import (
-    all_densities,
-    metadata_facts,
-    preview_facts,
-    preview_images,
-    read_metadata,
-)
 
 if TYPE_CHECKING:
     from collections.abc import Collection
     from pathlib import Path
 
-    from PIL.Image import Image
-
-    from pytest_webdeliverable.measure.door import Source
-    from pytest_webdeliverable.measure.facts import DensityFacts, Facet
+    from pytest_webdeliverable.measure.cache import FactsCache
+    from pytest_webdeliverable.measure.facts import Facet, Measurements
     from pytest_webdeliverable.measure.gitlog import Log
-    from pytest_webdeliverable.measure.headers.base import Header
-    from pytest_webdeliverable.measure.metadata import Metadata
-
-_EXIF_COLOR_SPACE = 0xA001
 
 
 def measure(
@@ -41,17 +24,18 @@ def measure(
     *,
     limits: Limits = DEFAULT_LIMITS,
     log: Log | None = None,
+    cache: FactsCache | None = None,
 ) -> Measurements:
     """Measure the image at ``relative`` below ``base``, a folder inside ``root``.
 
-    ``log`` is what git knows of the folder's files, for the facet ``git``.
-
-    Never raises for anything in the file: what cannot be read becomes ``problem``.
+    ``log`` is what git knows of the folder's files, for the facet ``git``; ``cache`` holds the facts of
+    bytes that were measured before. Never raises for anything in the file: what cannot be read becomes
+    ``problem``.
     """
     try:
         source = read_file(root, relative, base=base, limits=limits)
     except RefusedError as refusal:
-        return {"problem": FileProblem(kind=refusal.kind, text=refusal.sentence)}
+        return {"problem": {"kind": refusal.kind, "text": refusal.sentence}}
     measured: Measurements = {
         "file": {
             "name": source.name,
@@ -60,117 +44,16 @@ def measure(
             "sha256": source.sha256,
         }
     }
-    try:
-        header = read_header(source.data, limits)
-    except DamagedError as damage:
-        return _unreadable(measured, str(damage))
-    metadata = read_metadata(header, limits)
-    measured["header"] = _header_facts(header, metadata)
-    measured["metadata"] = metadata_facts(header, limits, metadata)
-    space = metadata.exif.exif.get(_EXIF_COLOR_SPACE) if metadata.exif else None
-    measured["color"] = color_facts(header, limits, space if isinstance(space, int) else None)
-    if header.problems:
-        return _unreadable(measured, header.problems[0])
-    if facets:
-        picture = _measure_pixels(
-            measured,
-            source=source,
-            header=header,
-            metadata=metadata,
-            facets=facets,
-            limits=limits,
-        )
-        if "git" in facets and picture is not None and log is not None:
-            from pytest_webdeliverable.measure.committed import git_facts
+    known = cache.get(source.sha256, facets) if cache is not None else None
+    if known is None:
+        from pytest_webdeliverable.measure.content import content_facts
 
-            measured["git"] = git_facts(base / relative, source.data, picture, log, limits)
+        known = content_facts(source.data, facets, limits)
+        if cache is not None:
+            cache.put(source.sha256, facets, known)
+    measured.update(known)
+    if "git" in facets and log is not None and "problem" not in measured:
+        from pytest_webdeliverable.measure.committed import git_facts
+
+        measured["git"] = git_facts(base / relative, source.data, log, limits)
     return measured
-
-
-def _unreadable(measured: Measurements, text: str) -> Measurements:
-    measured["problem"] = FileProblem(kind="unreadable", text=text)
-    return measured
-
-
-def _header_facts(header: Header, metadata: Metadata) -> HeaderFacts:
-    # An AVIF is turned by its own properties, and by these alone (ISO/IEC 23008-12, irot and imir).
-    exif = metadata.exif.orientation if metadata.exif else None
-    flag = header.orientation if header.format == "avif" else exif
-    turned = flag is not None and flag >= 5  # 5 to 8 swap the axes (CIPA DC-008, tag 0x0112)
-    size = [header.width, header.height]
-    densities: list[DensityFacts] = [
-        {"place": item.place, "x": item.x, "y": item.y}
-        for item in all_densities(header, metadata.exif)
-    ]
-    return {
-        "format": header.format,
-        "width": size[1] if turned else size[0],
-        "height": size[0] if turned else size[1],
-        "stored": size,
-        "orientation": flag,
-        "mode": header.mode,
-        "bits": header.bits,
-        "alpha": header.alpha,
-        "indexed": header.indexed,
-        "frames": header.frames,
-        "densities": densities,
-        "jpeg": header.jpeg,
-    }
-
-
-def _measure_pixels(
-    measured: Measurements,
-    *,
-    source: Source,
-    header: Header,
-    metadata: Metadata,
-    facets: Collection[Facet],
-    limits: Limits,
-) -> Image | None:
-    from pytest_webdeliverable.measure.decode import apply_orientation, decode
-
-    decoded = decode(source.data, header, limits)
-    if decoded.picture is None:
-        _unreadable(measured, decoded.problem or "the picture cannot be decoded")
-        return None
-    shown = apply_orientation(decoded.picture, measured["header"]["orientation"])
-    measured["pixels"] = _pixel_facts(shown)
-    if "edges" in facets:
-        from pytest_webdeliverable.measure.edges import edge_facts
-
-        measured["edges"] = edge_facts(shown)
-    if "history" in facets:
-        from pytest_webdeliverable.measure.history import history_facts
-
-        quality = header.jpeg["quality"] if header.jpeg else None
-        measured["history"] = history_facts(
-            decoded.picture,
-            format=header.format,
-            quality=quality["value"] if quality else None,
-            data=source.data,
-        )
-    if "previews" in facets:
-        previews = preview_images(header, metadata)
-        measured["metadata"]["previews"] = preview_facts(decoded.picture, previews)
-    if "likeness" in facets:
-        from pytest_webdeliverable.measure.likeness import signature
-
-        measured["likeness"] = signature(shown)
-    if "motion" in facets:
-        from pytest_webdeliverable.measure.motion import motion_facts
-
-        measured["motion"] = motion_facts(source.data, header, limits)
-    return decoded.picture
-
-
-def _pixel_facts(picture: Image) -> PixelFacts:
-    from zlib import crc32
-
-    see_through = 0.0
-    if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
-        alpha = (picture if picture.mode in {"RGBA", "LA"} else picture.convert("RGBA")).getchannel(
-            "A"
-        )
-        see_through = 1 - alpha.histogram()[255] / (picture.width * picture.height)
-    digest = f"{picture.width}x{picture.height}-{picture.mode}-{crc32(picture.tobytes()):08x}"
-    return {"see_through": see_through, "digest": digest}

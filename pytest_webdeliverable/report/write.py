@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from pytest_webdeliverable.atomic import replace_file
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 class ReportError(Exception):
@@ -21,17 +23,3 @@ def write_report(folder: Path, report: dict[str, Any]) -> None:
         replace_file(folder / "report.json", f"{text}\n".encode())
     except OSError as error:
         raise ReportError(f"the report cannot be written to {folder}: {error.strerror}") from error
-
-
-def replace_file(path: Path, data: bytes) -> None:
-    """Put ``data`` in place of a file at once, so that a reader sees the old one or the new one."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    temporary = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        temporary.chmod(0o644)
-        temporary.replace(path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise

@@ -97,7 +97,11 @@ GOOD: dict[str, Any] = {
     "metadata": {
         "location": [],
         "device": [],
-        "credit": {"creator": {"Exif": ["Mara"], "XMP": ["Mara"]}, "copyright": {"XMP": ["(c)"]}},
+        "credit": {
+            "creator": {"Exif": ["Mara"], "XMP": ["Mara"]},
+            "copyright": {"XMP": ["(c)"]},
+            "disagree": [],
+        },
         "orientation": None,
         "alt_text": None,
         "problems": [],
@@ -226,7 +230,7 @@ FAILS: list[tuple[str, tuple[str, Any] | None, dict[str, Any], str]] = [
     ("metadata-device", ("metadata.device", [{"place": "XMP", "what": "serial number"}]), {}, "serial number (XMP)"),
     ("metadata-preview", ("metadata.previews", [{"place": "Exif", "width": 160, "height": 120, "difference": 0.4, "same": False, "problem": None}]), {}, "160 x 120 px"),
     ("metadata-credit", ("metadata.credit.creator", {}), {}, "no creator"),
-    ("metadata-credit", ("metadata.credit.creator", {"Exif": ["Mara"], "XMP": ["Quill"]}), {}, "differs from place to place"),
+    ("metadata-credit", ("metadata.credit.disagree", ["creator"]), {}, "differs from place to place (Exif: Mara; XMP: Mara)"),
     ("orientation-flag", ("header.orientation", 6), {}, "flag of 6"),
     ("single-frame", ("header.frames", 11), {}, "11 pictures"),
     ("single-frame", ("header.frames", 2), {"animation": False}, "asked is one picture"),

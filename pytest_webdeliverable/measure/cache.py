@@ -1,0 +1,140 @@
+"""Facts of images measured before, by content: what the same bytes told will be told again.
+
+One small file of JSON for each content, in a folder named after everything that could change the facts: the
+version of the measuring code and of Pillow. A damaged or foreign file is measured anew. Several processes
+may use the folder at once. Who can write to it can change facts, as with any cache of pytest.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, cast
+
+from pytest_webdeliverable.atomic import replace_file
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
+
+    from pytest_webdeliverable.measure.facts import Facet, Measurements
+
+MOST_BYTES: Final = 256 * 1024 * 1024
+"""Size of the cache above which the oldest entries go: some 30,000 pictures of 8 kB each."""
+MOST_ENTRY_BYTES: Final = 4 * 1024 * 1024
+"""Largest entry that is read or written."""
+_NOT_OF_CONTENT: Final = frozenset({"git"})
+_GROUPS: Final = frozenset(
+    {
+        "problem",
+        "header",
+        "color",
+        "metadata",
+        "pixels",
+        "edges",
+        "history",
+        "motion",
+        "likeness",
+    }
+)
+
+
+class FactsCache:
+    """A folder of facts."""
+
+    def __init__(self, folder: Path) -> None:
+        self._above = folder
+        self._folder = folder / _stamp()
+        self._written = False
+
+    def get(self, sha256: str, facets: Collection[Facet]) -> Measurements | None:
+        """Return the facts of a content if they were kept with all these facets."""
+        try:
+            with self._path(sha256).open("rb") as file:
+                data = file.read(MOST_ENTRY_BYTES + 1)
+            check, kept, body = data.split(b"\n", 2)
+            if check != _check(sha256, kept, body):
+                return None
+            known = json.loads(body)
+        except (OSError, ValueError, RecursionError):
+            return None
+        if not _has_shape(known):
+            return None
+        if "problem" not in known and not _asked(facets).issubset(kept.decode().split()):
+            return None
+        return cast("Measurements", known)
+
+    def put(self, sha256: str, facets: Collection[Facet], known: Measurements) -> None:
+        """Keep facts; a folder that cannot be written to only costs time."""
+        asked = _asked(facets)
+        if "problem" in known and not asked:
+            return  # more may be told once the picture is decoded
+        # Whatever is measured of the pixels, the facet "pixels" is measured with it.
+        kept = " ".join(sorted(asked | {"pixels"} if asked else asked)).encode()
+        body = json.dumps(known, separators=(",", ":"), allow_nan=False).encode()
+        data = b"\n".join((_check(sha256, kept, body), kept, body))
+        if len(data) > MOST_ENTRY_BYTES:
+            return
+        path = self._path(sha256)
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            replace_file(path, data)
+        except OSError:
+            return
+        self._written = True
+
+    def close(self) -> None:
+        """Drop what other versions left, and the oldest entries beyond the size allowed."""
+        if not self._written:
+            return
+        entries = sorted(_entries(self._above))
+        left = sum(size for _, size, _ in entries)
+        for _, size, path in entries:
+            if left <= MOST_BYTES:
+                break
+            Path(path).unlink(missing_ok=True)
+            left -= size
+
+    def _path(self, sha256: str) -> Path:
+        return self._folder / sha256[:2] / f"{sha256[2:]}.json"
+
+
+def _asked(facets: Collection[Facet]) -> set[str]:
+    return {facet for facet in facets if facet not in _NOT_OF_CONTENT}
+
+
+def _stamp() -> str:
+    """Name everything beside the bytes that facts depend on."""
+    here = Path(__file__).parent
+    digest = hashlib.blake2b(digest_size=12)
+    for path in sorted((*here.rglob("*.py"), *here.with_name("likeness").rglob("*.py"))):
+        digest.update(path.read_bytes())
+    digest.update(f"{version('pillow')} {sys.byteorder}".encode())
+    return digest.hexdigest()
+
+
+def _check(sha256: str, kept: bytes, body: bytes) -> bytes:
+    """Tell a damaged entry, or one of another content, from a sound one."""
+    text = b"\n".join((sha256.encode(), kept, body))
+    return hashlib.blake2b(text, digest_size=16).hexdigest().encode()
+
+
+def _has_shape(known: Any) -> bool:
+    if not isinstance(known, dict) or not _GROUPS.issuperset(known):
+        return False
+    return all(isinstance(group, dict) for group in known.values())
+
+
+def _entries(folder: Path) -> Iterator[tuple[float, int, str]]:
+    """Yield time, size and path of every entry."""
+    for above, _, names in os.walk(folder):
+        for name in names:
+            path = os.path.join(above, name)  # noqa: PTH118 - thousands of them
+            try:
+                state = os.stat(path)  # noqa: PTH116
+            except OSError:
+                continue
+            yield state.st_mtime, state.st_size, path
