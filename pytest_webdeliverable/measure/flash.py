@@ -30,13 +30,6 @@ from pytest_webdeliverable.measure.srgb import LINEAR, LUMINANCE_WEIGHTS, RGB_TO
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-CAUTION: Final = (
-    "This counts flashes by the numbers of WCAG 2.2, 2.3.1. It is neither a medical test nor one"
-    " that a regulator asks for: where flashing may reach people at risk, have it tested and follow"
-    " the rules that apply there."
-)
-"""Goes with every verdict on flashes."""
-
 STEP: Final = 0.1
 """Smallest change of relative luminance, of a maximum of 1 (WCAG 2.2, general flash)."""
 DARKER_BELOW: Final = 0.8

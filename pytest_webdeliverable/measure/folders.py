@@ -11,15 +11,18 @@ from __future__ import annotations
 import errno
 import os
 import stat
-import unicodedata
 from collections import deque
-from dataclasses import dataclass, field
-from difflib import get_close_matches
-from functools import lru_cache
+from dataclasses import dataclass
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final, Literal
 
 from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.measure.spelling import (
+    folded,
+    names_in,
+    nearest_name,
+    true_spelling,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,8 +30,6 @@ if TYPE_CHECKING:
 
 MOST_LINKS: Final = 40
 """Links followed on the way to one file, as Linux itself does (path_resolution(7))."""
-MOST_COMPARED: Final = 300
-"""Names that are searched for one of similar spelling: about 5 ms."""
 
 _WALKS: Final = os.open in os.supports_dir_fd and hasattr(os, "O_NOFOLLOW")
 _FILE_FLAGS: Final = (
@@ -45,10 +46,6 @@ _FOLDER_FLAGS: Final = (
     | getattr(os, "O_NOFOLLOW", 0)
     | getattr(os, "O_CLOEXEC", 0)
 )
-_SWAP_ASCII_CASE: Final = {
-    **{code: code + 32 for code in range(ord("A"), ord("Z") + 1)},
-    **{code: code - 32 for code in range(ord("a"), ord("z") + 1)},
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,98 +68,11 @@ class RefusedError(Exception):
         self.sentence = sentence
 
 
-@dataclass(frozen=True, slots=True)
-class _Folder:
-    """A folder's identity and state; ``place`` is an open descriptor or a path."""
-
-    device: int
-    inode: int
-    changed_ns: int
-    place: int | str = field(compare=False)
-
-
-@lru_cache(maxsize=16)
-def _listed(folder: _Folder) -> tuple[str, ...]:
-    return tuple(sorted(os.listdir(folder.place)))  # noqa: PTH208  (descriptors, which Path lacks)
-
-
-def _names_in(place: int | str) -> tuple[str, ...]:
-    """Names in a folder, read once for all the pictures in it while it does not change."""
-    try:
-        state = os.stat(place)  # noqa: PTH116
-        return _listed(_Folder(state.st_dev, state.st_ino, state.st_mtime_ns, place))
-    except OSError:
-        return ()
-
-
-def _folded(name: str) -> str:
-    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
-
-
-def _is_there(name: str, place: int | str) -> bool:
-    try:
-        if isinstance(place, int):
-            os.stat(name, dir_fd=place, follow_symlinks=False)
-        else:
-            os.lstat(os.path.join(place, name))  # noqa: PTH118
-    except (OSError, ValueError):
-        return False
-    return True
-
-
-def _spelling(name: str, place: int | str) -> str:
-    """How ``name`` is really spelled in its folder.
-
-    On a disk that tells capitals apart, a name that differs from the only similar one in capitals or
-    accents alone is taken for that one, so that the verdict is the same on every disk: the file is
-    there, under another spelling. Where the name itself is there, only a disk that also answers to
-    another spelling needs its listing read.
-    """
-    if not _is_there(name, place):
-        return _only_variant(name, _names_in(place))
-    swapped = name.translate(_SWAP_ASCII_CASE)
-    variants = {
-        swapped if swapped != name else name.swapcase(),
-        unicodedata.normalize("NFC", name),
-        unicodedata.normalize("NFD", name),
-    } - {name}
-    if not any(_is_there(variant, place) for variant in variants):
-        return name
-    names = _names_in(place)
-    return name if name in names else _only_variant(name, names)
-
-
-def _only_variant(name: str, names: Sequence[str]) -> str:
-    same = [other for other in names if _folded(other) == _folded(name)]
-    return same[0] if len(same) == 1 else name
-
-
-def nearest_name(name: str, names: Sequence[str]) -> str | None:
-    """Return the name in ``names`` most likely meant by ``name``.
-
-    That is one the same but for case or the form of accents, else the same but for the suffix,
-    else a similar one; None where nothing is near.
-    """
-    folded = _folded(name)
-    stem = folded.rpartition(".")[0] or folded
-    by_stem: str | None = None
-    for other in names:
-        other_folded = _folded(other)
-        if other_folded == folded:
-            return other
-        if by_stem is None and (other_folded.rpartition(".")[0] or other_folded) == stem:
-            by_stem = other
-    if by_stem is not None:
-        return by_stem
-    near = get_close_matches(name, names[:MOST_COMPARED], n=1)
-    return near[0] if near else None
-
-
 def _missing(shown: str, name: str, place: int | str) -> RefusedError:
-    near = nearest_name(name, _names_in(place))
+    near = nearest_name(name, names_in(place))
     if near is None:
         hint = ""
-    elif _folded(near) == _folded(name):
+    elif folded(near) == folded(name):
         hint = (
             f" The folder has {display_name(near)!r}, with other capitals or other accents;"
             " web servers tell these apart."
@@ -294,7 +204,7 @@ def _walk_down(root: Path, above: Sequence[str], asked: Sequence[str], shown: st
                     spelling.append(name)
                 continue
             if is_asked:
-                name = _spelling(name, walk.folder)
+                name = true_spelling(name, walk.folder)
                 spelling.append(name)
             target = walk.follow(name)
             if target is not None:
@@ -324,7 +234,7 @@ def _open_by_path(root: Path, above: Sequence[str], asked: Sequence[str], shown:
     spelling: list[str] = []
     for part in asked:
         parent = os.path.join(parent, *spelling[-1:])  # noqa: PTH118
-        spelling.append(part if part == os.pardir else _spelling(part, parent))
+        spelling.append(part if part == os.pardir else true_spelling(part, parent))
     path = os.path.join(parent, spelling[-1])  # noqa: PTH118
     if parts_below(path, root) is None:  # the other spelling may be a link
         raise leaves_root(shown)

@@ -52,7 +52,7 @@ def test_a_pipe_that_replaces_a_file_does_not_block(root, monkeypatch):
         return found
 
     monkeypatch.setattr(folders.os, "stat", swap)
-    monkeypatch.setattr(folders, "_spelling", lambda name, place: name)
+    monkeypatch.setattr(folders, "true_spelling", lambda name, place: name)
     assert "replaced" in refused(root, "a.jpg")
 
 
@@ -67,7 +67,7 @@ def test_a_link_that_replaces_a_file_is_not_followed(root, monkeypatch):
         return found
 
     monkeypatch.setattr(folders.os, "stat", swap)
-    monkeypatch.setattr(folders, "_spelling", lambda name, place: name)
+    monkeypatch.setattr(folders, "true_spelling", lambda name, place: name)
     assert "cannot be followed" in refused(root, "a.jpg")
 
 
@@ -85,7 +85,7 @@ def test_a_folder_swapped_for_a_link_is_not_followed(root, tmp_path, monkeypatch
         return true_readlink(path, **more)
 
     monkeypatch.setattr(folders.os, "readlink", swap)
-    monkeypatch.setattr(folders, "_spelling", lambda name, place: name)
+    monkeypatch.setattr(folders, "true_spelling", lambda name, place: name)
     refused(root, "in/secret.jpg")
 
 

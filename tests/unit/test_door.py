@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pytest_webdeliverable.measure import door, folders
+from pytest_webdeliverable.measure import door, folders, spelling
 from pytest_webdeliverable.measure.door import RefusedError, list_folder, read_file
 from pytest_webdeliverable.measure.limits import Limits
 
@@ -149,13 +149,13 @@ def test_two_other_spellings_are_no_answer(root):
 )
 def test_a_lenient_disk_gives_its_own_spelling(monkeypatch, asked, names, spelled):
     """Stands in for disks that ignore case or the form of accents: each other spelling answers."""
-    monkeypatch.setattr(folders, "_is_there", lambda name, place: True)
-    monkeypatch.setattr(folders, "_names_in", lambda place: names)
-    assert folders._spelling(asked, "folder") == spelled
+    monkeypatch.setattr(spelling, "_is_there", lambda name, place: True)
+    monkeypatch.setattr(spelling, "names_in", lambda place: names)
+    assert spelling.true_spelling(asked, "folder") == spelled
 
 
 def test_a_strict_disk_is_not_listed(root, monkeypatch):
-    monkeypatch.setattr(folders, "_names_in", lambda place: pytest.fail("listed"))
+    monkeypatch.setattr(spelling, "names_in", lambda place: pytest.fail("listed"))
     assert read_file(root, "images/tide.jpg").name_on_disk == ("images", "tide.jpg")
 
 
