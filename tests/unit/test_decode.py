@@ -290,3 +290,32 @@ def test_the_pruned_tiff_is_the_file_but_for_its_directory():
     assert file.readinto(buffer) == 4
     assert buffer[:4] == whole[-4:]
     assert file.seek(-1, io.SEEK_CUR) == len(data) - 1
+
+
+def segment(marker, content):
+    return b"\xff" + bytes([marker]) + struct.pack(">H", len(content) + 2) + content
+
+
+def test_segments_and_fill_of_a_jpeg_are_left_out():
+    data = encoded("jpeg")
+    more = b"\xff\xff" + segment(0xFE, b"comment")[1:] + segment(0xE1, b"app") + b"\xff"
+    longer = data[:20] + more + data[20:]
+    pruned = for_decoding(longer, read_header(longer), DEFAULT_LIMITS)
+    assert b"comment" not in pruned.getvalue()
+    assert b"app" not in pruned.getvalue()
+    assert same(decode(longer, read_header(longer)).picture.copy(), plain(data))
+
+
+def test_the_pruned_tiff_is_a_file():
+    data = encoded("tiff")
+    file = for_decoding(data, read_header(data), DEFAULT_LIMITS)
+    assert file.readable()
+    assert file.seekable()
+    assert not file.writable()
+
+
+def test_a_png_without_its_end_is_a_problem():
+    data = encoded("png")
+    header = read_header(data)
+    assert decode(data[:-12], header).detail == "ValueError: the last chunk is missing"
+    assert decode(data[:-20], header).detail == "ValueError: the last chunk is missing"

@@ -8,7 +8,7 @@ import zlib
 from dataclasses import replace
 
 import pytest
-from PIL import Image, ImageChops
+from PIL import GifImagePlugin, Image, ImageChops
 
 from pytest_webdeliverable.measure import motion
 from pytest_webdeliverable.measure.headers import read_header
@@ -241,3 +241,24 @@ def test_an_animation_that_promises_more_frames_than_it_has():
     header = read_header(data)
     assert motion_facts(data, header)["undecided"] == header.problems[0]
     assert motion_facts(data, replace(header, problems=()))["frames"] == 2
+
+
+def test_frames_that_look_the_same_are_held_as_one():
+    """Most writers join such frames themselves, so the sampler is asked directly."""
+    sampler = motion._Sampler(200, 150, 8)
+    for color in (BLACK, BLACK, WHITE, WHITE) * 2:
+        sampler.take(flat(color), 100)
+    assert sampler._milliseconds == [200] * 4
+    general_flashes, _ = sampler.flashes(endless=True)
+    assert general_flashes["flashes_per_second"] == 2.5
+
+
+def test_frames_that_need_too_much_memory_are_undecided(monkeypatch):
+    data = encoded([flat(BLACK), flat(WHITE)], "GIF", loop=0)
+    header = read_header(data)
+
+    def fail(self):
+        raise MemoryError
+
+    monkeypatch.setattr(GifImagePlugin.GifImageFile, "load", fail)
+    assert motion_facts(data, header)["undecided"] == "frame 1 needs more memory than there is"
