@@ -203,6 +203,8 @@ class CheckItem(pytest.Item):
         payload: dict[str, Any] = {
             "manifest": group.parent.shown,
             "title": group.manifest.portfolio.title,
+            "id": group.name,
+            "line": group.line,
             "place": [group.place, self._rule_place()],
             "check": check_record(outcome),
         }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from fnmatch import fnmatch
 from typing import TYPE_CHECKING, Final
 
@@ -40,6 +41,12 @@ def add_options(parser: pytest.Parser) -> None:
         help="write the report to this folder: report.json",
     )
     group.addoption(
+        "--deliverable-annotations",
+        choices=("github", "none", "auto"),
+        default=None,
+        help="workflow annotations at the manifest's lines (default: auto, on GitHub only)",
+    )
+    group.addoption(
         "--deliverable-rules",
         action="store_true",
         default=False,
@@ -58,6 +65,8 @@ def add_options(parser: pytest.Parser) -> None:
         type="args",
         default=["deliverables.toml"],
     )
+    parser.addini("deliverable_annotations", "workflow annotations", default="auto")
+    parser.addini("deliverable_annotations_file", "write them to this file instead", default="")
     parser.addini("deliverable_report", "folder for the report", default="")
     parser.addini("deliverable_workers", "threads that measure ahead", default="")
 
@@ -73,6 +82,22 @@ def report_folder(config: pytest.Config) -> Path | None:
     """Folder for the report, from the option or the ini file; None where none is asked for."""
     folder = config.getoption("deliverable_report") or config.getini("deliverable_report")
     return config.invocation_params.dir / folder if folder else None
+
+
+def wants_annotations(config: pytest.Config) -> bool:
+    """Whether workflow annotations are asked for, or ``auto`` finds a run on GitHub."""
+    asked = config.getoption("deliverable_annotations") or config.getini("deliverable_annotations")
+    if asked not in {"github", "none", "auto"}:
+        raise pytest.UsageError(
+            f'deliverable_annotations must be "github", "none" or "auto", not {asked!r}'
+        )
+    return asked == "github" or (asked == "auto" and os.environ.get("GITHUB_ACTIONS") == "true")
+
+
+def annotations_file(config: pytest.Config) -> Path | None:
+    """File for the annotations, from the ini file; None where they belong on the terminal."""
+    file = config.getini("deliverable_annotations_file")
+    return config.invocation_params.dir / file if file else None
 
 
 def is_manifest(path: Path, parent: pytest.Collector) -> bool:
@@ -94,6 +119,4 @@ def workers(config: pytest.Config) -> int:
             raise pytest.UsageError(
                 f"deliverable_workers must be a number, not {asked!r}"
             ) from None
-    import os
-
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

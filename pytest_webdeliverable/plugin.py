@@ -31,11 +31,23 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Register the marks, and the report where one is asked for."""
-    from pytest_webdeliverable.options import register_marks, report_folder
+    """Register the marks, and the reports that are asked for."""
+    from pytest_webdeliverable.options import (
+        annotations_file,
+        register_marks,
+        report_folder,
+        wants_annotations,
+    )
 
     register_marks(config)
-    if report_folder(config) is not None and not hasattr(config, "workerinput"):
+    if hasattr(config, "workerinput"):
+        return
+    if wants_annotations(config):
+        from pytest_webdeliverable.annotations import Annotator
+
+        annotator = Annotator(config, annotations_file(config))
+        config.pluginmanager.register(annotator, "webdeliverable-annotations")
+    if report_folder(config) is not None:
         from pytest_webdeliverable.report.collector import ReportCollector
 
         config.pluginmanager.register(ReportCollector(config), "webdeliverable-report")
