@@ -58,5 +58,7 @@ def history_facts(
     return {
         "resaved": again,
         "cropped": _cropped.cropped(gray, side, corners),
-        "enlarged": _enlarged.enlarged(gray, blocks=format == "jpeg"),
+        "enlarged": _enlarged.enlarged(
+            gray, format=format, quality=None if quality is None else round(quality)
+        ),
     }

@@ -5,19 +5,18 @@ repeats with the factor, and so does the mean second difference of the columns (
 Detection of Linear and Cubic Interpolation in JPEG Compressed Images, CRV 2005). Doubling about the
 pixels' centres makes all distances equal, but then neighbours lie by turns between the same two and
 across one of the old pixels, and the first difference alternates. Soft art, gradients and plain
-areas have no such rhythm, so they do not alarm; a rhythm counts only if columns and rows share it.
+areas have no such rhythm, so they do not alarm; a rhythm counts only if columns and rows share it
+and the art itself does not repeat at that distance.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, TypedDict
+from typing import Final, TypedDict
 
 from PIL import Image, ImageChops
 
+from pytest_webdeliverable.measure.history.phases import in_step
 from pytest_webdeliverable.measure.history.spectrum import flattened, powers, relative
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 LONGEST: Final = 1024
 """Most columns and rows in a spectrum."""
@@ -29,17 +28,32 @@ BLOCK: Final = 8
 """Side of a JPEG block, px."""
 STRIP: Final = 16
 """Rows averaged at once; up to 15 rows at the bottom are left out."""
-LOWEST: Final = 0.05
-"""Cycles per pixel below which content makes the rhythm: factors below 1.05 are not told."""
+LOWEST: Final = 0.085
+"""Cycles per pixel below which content makes the rhythm: factors below 1.09 are not told."""
 GRID_BINS: Final = 3
 """Bins beside each multiple of an eighth that a block grid fills."""
 ALTERNATING_BINS: Final = 3
 """Bins at the end of the spectrum that hold an alternation, also of a factor not quite 2."""
+LEAST_SHARED: Final = 1.5
+"""Strength a rhythm needs in columns and rows alike to count at all."""
 THRESHOLD: Final = 1.0
-RHYTHM_LIMIT: Final = 5.0
-ALTERNATION_LIMIT: Final = 6.0
+"""The strongest rhythm as a share of its limit."""
+FREE_LIMIT: Final = 5.5
+"""Limits are multiples of the spectrum's median, set on photographs that benchmarks/history.py
+keeps apart from those it reports on. This one is for rhythms out of step with JPEG blocks."""
+ALTERNATION_LIMIT: Final = 4.5
+"""For every second pixel, where no JPEG blocks disturb."""
+QUARTER_LIMIT: Final = 5.0
+"""For every fourth pixel (enlarged by 4/3 or 4), where no JPEG blocks disturb."""
+EIGHTHS_LIMIT: Final = 12.0
+"""For 3 in 8 pixels (enlarged by 8/5 or 8/3), where no JPEG blocks disturb; a JPEG reduced later
+shows it too."""
+ART_LIMIT: Final = 6.0
+"""Strength of the art's own repetition from which its rhythm is not counted."""
 LEAST_DETAIL: Final = 0.25
 """Mean second difference, code values, below which there is nothing to see a rhythm in."""
+IN_STEP: Final = (0.5, 0.25, 0.375)
+"""Rhythms in step with JPEG blocks, cycles per pixel."""
 MAGNITUDE: Final = [min(v, 256 - v) for v in range(256)]
 """Magnitude of a difference taken modulo 256."""
 
@@ -48,7 +62,7 @@ class Enlarged(TypedDict):
     """Whether the picture was made from fewer pixels.
 
     ``score``: strength of the rhythm as a share of the limit. ``factor``: the likeliest enlargement;
-    a rhythm fits several (3 looks like 1.5), the smallest up to 2 is given.
+    a rhythm fits several (3 looks like 1.5), the smallest, up to 2, is given.
     """
 
     score: float
@@ -59,10 +73,10 @@ class Enlarged(TypedDict):
 
 
 class Rhythm(TypedDict):
-    """What the spectra show: strengths are multiples of the median, the weaker of columns and rows.
+    """What the spectra show, as multiples of the median, in columns and rows together.
 
-    ``free`` and ``frequency`` (cycles per px): strongest rhythm away from the block grid's; ``grid``:
-    at 1/8, 2/8 and 3/8; ``alternation``: every second pixel.
+    ``free`` and ``frequency`` (cycles per px): strongest rhythm out of step with 8 x 8 blocks;
+    ``grid``: at 1/8, 2/8 and 3/8; ``alternation``: every second pixel.
     """
 
     free: float
@@ -82,15 +96,14 @@ def undecided(reason: str) -> Enlarged:
     }
 
 
-def _means(differences: Image.Image) -> list[float]:
-    sizes = differences.point(MAGNITUDE).convert("F")
-    whole = sizes.crop((0, 0, sizes.width, sizes.height // STRIP * STRIP))
-    row = whole.reduce((1, STRIP)).resize((sizes.width, 1), Image.Resampling.BOX)
+def _row_of_means(picture: Image.Image) -> list[float]:
+    whole = picture.crop((0, 0, picture.width, picture.height // STRIP * STRIP)).convert("F")
+    row = whole.reduce((1, STRIP)).resize((picture.width, 1), Image.Resampling.BOX)
     return [value for value in row.get_flattened_data() if isinstance(value, float)]
 
 
-def profiles(gray: Image.Image) -> tuple[list[float], list[float]]:
-    """Mean magnitude, per column, of the first and the second difference along rows; code values."""
+def column_profiles(gray: Image.Image) -> tuple[list[float], list[float]]:
+    """Mean magnitude, per column, of the first and second difference along rows; code values."""
     width, height = gray.size
     step = ImageChops.subtract_modulo(
         gray.crop((1, 0, width, height)), gray.crop((0, 0, width - 1, height))
@@ -98,50 +111,52 @@ def profiles(gray: Image.Image) -> tuple[list[float], list[float]]:
     bend = ImageChops.subtract_modulo(
         step.crop((1, 0, width - 1, height)), step.crop((0, 0, width - 2, height))
     )
-    return _means(step), _means(bend)
+    return _row_of_means(step.point(MAGNITUDE)), _row_of_means(bend.point(MAGNITUDE))
 
 
-def bridged(profile: Sequence[float], boundary: Sequence[int]) -> list[float]:
-    """Replace the columns at the edges of JPEG blocks by the mean of those beside them."""
-    result = list(profile)
-    low, high = boundary[0], boundary[-1]
-    for start in range(low, len(result), BLOCK):
-        end = start + high - low
-        before = result[start - 1] if start else result[min(end + 1, len(result) - 1)]
-        after = result[end + 1] if end + 1 < len(result) else before
-        for i in range(start, min(end + 1, len(result))):
-            share = (i - start + 1) / (end - start + 2)
-            result[i] = before + (after - before) * share
+def profiles(gray: Image.Image) -> list[tuple[list[float], list[float]]]:
+    """Differences of the columns, and of the rows."""
+    return [column_profiles(gray), column_profiles(gray.transpose(Image.Transpose.TRANSPOSE))]
+
+
+def _spectra(along: list[float], down: list[float]) -> tuple[list[float], list[float]]:
+    size = min(LONGEST, 1 << (min(len(along), len(down)).bit_length() - 1))
+    return powers(flattened(along, size), flattened(down, size))
+
+
+def _shared(along: list[float], down: list[float]) -> list[float]:
+    """Strength of each bin in columns and rows together; a neighbouring bin of the rows will do."""
+    result = []
+    for k, value in enumerate(along):
+        other = max(down[max(0, k - 1) : k + 2])
+        result.append((value * other) ** 0.5 if min(value, other) > LEAST_SHARED else 0.0)
     return result
 
 
-def rhythm(gray: Image.Image, *, blocks: bool) -> Rhythm | None:
-    """Measure the rhythm of columns and rows; None where there is too little detail.
-
-    ``blocks`` says that the picture's own JPEG grid starts at its corner.
-    """
-    first, second = [], []
-    for picture in (gray, gray.transpose(Image.Transpose.TRANSPOSE)):
-        steps, bends = profiles(picture)
-        if sum(bends) < LEAST_DETAIL * len(bends):
-            return None
-        first.append(bridged(steps, (7,)) if blocks else steps)
-        second.append(bridged(bends, (6, 7)) if blocks else bends)
-    size = min(LONGEST, 1 << (min(map(len, second)).bit_length() - 1))
-    along, down = (
-        relative(power) for power in powers(*(flattened(profile, size) for profile in second))
-    )
-    shared = [min(value, max(down[max(0, k - 1) : k + 2])) for k, value in enumerate(along)]
+def rhythm(gray: Image.Image, axes: list[tuple[list[float], list[float]]]) -> Rhythm:
+    """Measure the rhythm of columns and rows from their profiles."""
+    (first_along, second_along), (first_down, second_down) = axes
+    shared = _shared(*(relative(power) for power in _spectra(second_along, second_down)))
+    size = 2 * (len(shared) - 1)
     free, at = 0.0, 0
     for k in range(int(LOWEST * size), len(shared)):
         if min(k * BLOCK % size, -k * BLOCK % size) > GRID_BINS * BLOCK and shared[k] > free:
             free, at = shared[k], k
+    if free > FREE_LIMIT and _art_repeats(gray, at):
+        free = 0.0
     reach = range(-GRID_BINS, GRID_BINS + 1)
-    grid = [max(shared[size * k // BLOCK + i] for i in reach) for k in (1, 2, 3)]
-    alternation = min(
-        _alternation(power) for power in powers(*(flattened(profile, size) for profile in first))
-    )
-    return {"free": free, "frequency": at / size, "grid": grid, "alternation": alternation}
+    return {
+        "free": free,
+        "frequency": at / size,
+        "grid": [max(shared[size * k // BLOCK + i] for i in reach) for k in (1, 2, 3)],
+        "alternation": min(map(_alternation, _spectra(first_along, first_down))),
+    }
+
+
+def _art_repeats(gray: Image.Image, at: int) -> bool:
+    """Whether the lightness itself, not only its sharpness, repeats at bin ``at``."""
+    rows = _row_of_means(gray), _row_of_means(gray.transpose(Image.Transpose.TRANSPOSE))
+    return any(max(relative(power)[at - 1 : at + 2]) > ART_LIMIT for power in _spectra(*rows))
 
 
 def _alternation(power: list[float]) -> float:
@@ -150,30 +165,45 @@ def _alternation(power: list[float]) -> float:
     return float((max(power[-ALTERNATING_BINS:]) / (before[len(before) // 2] + 1e-9)) ** 0.5)
 
 
-def enlarged(gray: Image.Image, *, blocks: bool) -> Enlarged:
-    """Look for the rhythm of interpolation in a gray picture."""
+def enlarged(gray: Image.Image, *, format: str, quality: int | None) -> Enlarged:  # noqa: A002
+    """Look for the rhythm of interpolation in a gray picture of a file of ``format``.
+
+    In a JPEG, rhythms in step with its blocks need its ``quality``; in WebP and AVIF, whose blocks
+    differ in size, they are left out.
+    """
     if min(gray.size) < SHORTEST + 2:
         return undecided("the picture is too small to show a rhythm of interpolation")
     x, y = max(0, (gray.width - WINDOW) // 2), max(0, (gray.height - WINDOW) // 2)
     x, y = x // BLOCK * BLOCK, y // BLOCK * BLOCK
     middle = gray.crop((x, y, min(gray.width, x + WINDOW), min(gray.height, y + WINDOW)))
-    found = rhythm(middle, blocks=blocks)
-    if found is None:
+    axes = profiles(middle)
+    if any(sum(bends) < LEAST_DETAIL * len(bends) for _, bends in axes):
         return undecided("the picture has too little fine detail")
-    return _judged(found)
-
-
-def _judged(found: Rhythm) -> Enlarged:
-    free = found["free"] / RHYTHM_LIMIT
-    twice = found["alternation"] / ALTERNATION_LIMIT
-    score = max(free, twice)
-    factor = None
-    if score > THRESHOLD:
-        factor = 2.0 if twice > free else round(1 / (1 - found["frequency"]), 2)
+    found = rhythm(middle, axes)
+    candidates = [(found["free"] / FREE_LIMIT, found["frequency"])]
+    if format == "jpeg":
+        if quality is not None:
+            candidates.append(in_step(middle, axes, quality, profiles, IN_STEP))
+    elif format not in {"webp", "avif"}:
+        candidates += _without_blocks(found)
+    score, frequency = max(candidates)
     return {
         "score": round(score, 3),
         "threshold": THRESHOLD,
         "found": score > THRESHOLD,
-        "factor": factor,
+        "factor": round(1 / (1 - frequency), 2) if score > THRESHOLD else None,
         "undecided": None,
     }
+
+
+def _without_blocks(found: Rhythm) -> list[tuple[float, float]]:
+    """Rhythms in step with 8 x 8 blocks in a picture without them.
+
+    A picture that was a JPEG once shows all of them, so each must stand out from the others.
+    """
+    eighth, quarter, eighths = found["grid"]
+    return [
+        (found["alternation"] / max(1.0, eighth / 2, eighths / 2) / ALTERNATION_LIMIT, 0.5),
+        (quarter / max(1.0, eighth / 2, eighths / 2) / QUARTER_LIMIT, 0.25),
+        (eighths / max(1.0, eighth) / EIGHTHS_LIMIT, 0.375),
+    ]
