@@ -53,6 +53,24 @@ def add_options(parser: pytest.Parser) -> None:
         help="list every rule with its family, level and one line of why, and exit",
     )
     group.addoption(
+        "--deliverable-plan",
+        action="store_true",
+        default=False,
+        help="show the size and the file to expect of each piece; opens no picture, runs no check",
+    )
+    group.addoption(
+        "--deliverable-start",
+        action="store_true",
+        default=False,
+        help="write a first manifest for a folder of pictures, overwriting nothing, and exit",
+    )
+    group.addoption(
+        "--deliverable-schema",
+        action="store_true",
+        default=False,
+        help="print the manifest's JSON Schema, for editors, and exit",
+    )
+    group.addoption(
         "--deliverable-workers",
         metavar="N",
         type=int,

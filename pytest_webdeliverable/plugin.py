@@ -40,7 +40,7 @@ def pytest_configure(config: pytest.Config) -> None:
     )
 
     register_marks(config)
-    if hasattr(config, "workerinput"):
+    if hasattr(config, "workerinput") or config.getoption("deliverable_plan"):
         return
     if wants_annotations(config):
         from pytest_webdeliverable.annotations import Annotator
@@ -60,6 +60,18 @@ def pytest_cmdline_main(config: pytest.Config) -> int | None:
 
         print_rules(config)
         return 0
+    if config.getoption("deliverable_schema"):
+        from pytest_webdeliverable.listing import print_schema
+
+        print_schema(config)
+        return 0
+    if config.getoption("deliverable_start"):
+        from pytest_webdeliverable.start import start
+
+        return start(config)
+    if config.getoption("deliverable_plan") and hasattr(config.option, "dist"):
+        # pytest-xdist collects in its workers only, and there is nothing to spread.
+        config.option.dist, config.option.tx = "no", []
     return None
 
 
@@ -84,6 +96,17 @@ def pytest_collection_finish(session: pytest.Session) -> None:
         from pytest_webdeliverable.nodes import checks_of
 
         bench.plan(checks_of(session.items))
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtestloop(session: pytest.Session) -> bool | None:
+    """Show the plan in place of running checks; errors of collection are left to pytest."""
+    if session.testsfailed or not session.config.getoption("deliverable_plan"):
+        return None
+    from pytest_webdeliverable.listing import print_plan
+
+    print_plan(session)
+    return True
 
 
 @pytest.hookimpl(wrapper=True)

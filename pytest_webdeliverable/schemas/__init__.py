@@ -7,7 +7,10 @@ from __future__ import annotations
 
 import json
 from importlib.resources import files
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 NAMES: Final = ("manifest", "report")
 
@@ -23,9 +26,12 @@ def load_schema(name: str) -> dict[str, Any]:
     return schema
 
 
-def made_manifest_schema() -> str:
-    """Return the text of the manifest's schema as the declaration gives it now."""
+def made_manifest_schema(rules: Iterable[str] = ()) -> str:
+    """Return the text of the manifest's schema as the declaration gives it now.
+
+    ``rules`` are the names that rules may have; default: those of the package.
+    """
     from pytest_webdeliverable.manifest.schema import manifest_schema
     from pytest_webdeliverable.rules import registry
 
-    return json.dumps(manifest_schema(registry()), indent=2) + "\n"
+    return json.dumps(manifest_schema(rules or registry()), indent=2) + "\n"
