@@ -25,18 +25,18 @@ def _visible(character: str) -> str:
     return character.encode("unicode_escape", "backslashreplace").decode("ascii")
 
 
-def display_name(text: str) -> str:
-    r"""Return ``text`` on one line, with nothing in it that acts: at most 200 characters.
+def display_name(text: str, longest: int = LONGEST) -> str:
+    r"""Return ``text`` on one line, with nothing in it that acts, cut to ``longest``.
 
     Control, format, private and unassigned characters, spaces other than the common one, lone
     surrogates and bytes that are not UTF-8 become escapes such as ``\n``, ``\u202e`` or ``\xff``.
     ``::`` becomes ``: :`` and ``##`` becomes ``# #``, so that neither workflow commands nor the
     parts of a test's name can be written by a file.
     """
-    shown = "".join(map(_visible, text[: LONGEST + 1]))
+    shown = "".join(map(_visible, text[: longest + 1]))
     for mark in ":#":
         while mark * 2 in shown:
             shown = shown.replace(mark * 2, f"{mark} {mark}")
-    if len(text) > LONGEST or len(shown) > LONGEST:
-        shown = shown[: LONGEST - len(_CUT)] + _CUT
+    if len(text) > longest or len(shown) > longest:
+        shown = shown[: longest - len(_CUT)] + _CUT
     return shown

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from pytest_webdeliverable.options import report_folder
+from pytest_webdeliverable.options import report_folder, workers
 from pytest_webdeliverable.report.build import build_report
 from pytest_webdeliverable.report.write import ReportError, write_report
 
@@ -37,7 +37,7 @@ class ReportCollector:
         report = build_report(self._payloads)
         self._config.hook.pytest_webdeliverable_report(report=report)
         try:
-            write_report(self._folder, report)
+            write_report(self._folder, report, self._config.rootpath, workers(self._config))
         except ReportError as error:
             self._said = str(error)
         else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.fit import expected_size
+from pytest_webdeliverable.report.asked import asked_words
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.judge import Outcome
@@ -44,6 +45,11 @@ def piece_record(piece: Piece | None, measured: Measurements | None) -> dict[str
         "line": piece.line,
         "spec": piece.spec.name,
     }
+    if piece.alt:
+        record["alt"] = piece.alt
+    if piece.spec.box:
+        record["box"] = list(piece.spec.box)
+    record["asked"] = asked_words(piece)
     if piece.copy_of:
         record["copy-of"] = piece.copy_of
     expected = expected_size(piece.spec, piece.trim)

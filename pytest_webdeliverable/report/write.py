@@ -6,6 +6,9 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.atomic import replace_file
+from pytest_webdeliverable.report.page import build_page
+from pytest_webdeliverable.report.pictures import make_album
+from pytest_webdeliverable.report.summary import build_summary
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -15,11 +18,18 @@ class ReportError(Exception):
     """The report cannot be written; the outcome of the tests stands."""
 
 
-def write_report(folder: Path, report: dict[str, Any]) -> None:
-    """Write ``report.json``. Raises ReportError."""
+def write_report(folder: Path, report: dict[str, Any], root: Path, workers: int) -> None:
+    """Write ``report.json``, ``summary.md`` and the proof sheet ``index.html``. Raises ReportError.
+
+    ``root`` is the run's root directory, from which the sheet's pictures are read; ``workers`` is how
+    many threads make them.
+    """
     text = json.dumps(report, indent=2, ensure_ascii=True, allow_nan=False, sort_keys=False)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         replace_file(folder / "report.json", f"{text}\n".encode())
+        replace_file(folder / "summary.md", build_summary(report).encode())
+        page = build_page(report, make_album(report, root, workers))
+        replace_file(folder / "index.html", page.encode())
     except OSError as error:
         raise ReportError(f"the report cannot be written to {folder}: {error.strerror}") from error

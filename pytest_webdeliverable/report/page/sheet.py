@@ -1,0 +1,184 @@
+"""One piece: its card on the wall, and the sheet that opens from it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pytest_webdeliverable.report.build import score_of
+from pytest_webdeliverable.report.page.drawing import Sizes, edge_strip, gap_words, size_drawing
+from pytest_webdeliverable.report.page.findings import cautions, findings
+from pytest_webdeliverable.report.page.table import SUMMARY, check_table, measured_words
+from pytest_webdeliverable.report.words import VERDICTS, count, markup, verdict_of
+
+if TYPE_CHECKING:
+    from pytest_webdeliverable.report.pictures import EdgeStrip, Pictures, Shown
+
+
+def piece_article(piece: dict[str, Any], pictures: Pictures | None, mark: str) -> str:
+    """Return a piece of the wall; ``mark`` is its id in the page."""
+    verdict = verdict_of(piece["checks"])
+    found = {
+        (check["outcome"], check["family"])
+        for check in piece["checks"]
+        if check["outcome"] != "passed"
+    }
+    tokens = " ".join(f"{outcome}:{family}" for outcome, family in sorted(found))
+    name = piece.get("title") or piece["id"]
+    words = f"{name} {piece['id']} {piece.get('file', '')}"
+    return (
+        f'<article class="piece {verdict}" id="{mark}" data-verdict="{verdict}" '
+        f'data-found="{markup(tokens)}" data-words="{markup(words.lower())}">'
+        f'<div class="card">{_mount(pictures)}<div class="label">'
+        f'<h3><button type="button" class="open" aria-expanded="false" '
+        f'aria-controls="{mark}-sheet">{markup(name)}</button></h3>'
+        f'<p class="verdict">{_verdict_words(piece, verdict)}</p>'
+        f'<p class="facts">{_facts(piece)}</p></div></div>'
+        f'<div class="sheet" id="{mark}-sheet"><div class="looking">{_looking(piece, pictures)}</div>'
+        f'<div class="reading">{findings(piece)}{_size(piece)}{_alt(piece)}{_score(piece)}'
+        f"{cautions(piece)}</div>"
+        f'<details class="all"><summary>{SUMMARY}</summary>{check_table(piece)}</details>'
+        "</div></article>"
+    )
+
+
+def _mount(pictures: Pictures | None) -> str:
+    if pictures is None:
+        return '<div class="mount"><p class="blank">No picture to show</p></div>'
+    return f'<div class="mount"><span class="trim">{_img(pictures.thumb, "")}</span></div>'
+
+
+def _img(shown: Shown, alt: str, name: str = "") -> str:
+    named = f' class="{name}"' if name else ""
+    return (
+        f'<img{named} src="{shown.uri}" width="{shown.width}" height="{shown.height}" '
+        f'alt="{markup(alt)}" loading="lazy" decoding="async">'
+    )
+
+
+def _verdict_words(piece: dict[str, Any], verdict: str) -> str:
+    number = sum(check["outcome"] == verdict for check in piece["checks"])
+    text = VERDICTS[verdict]
+    if verdict in {"failed", "advised", "waived"}:
+        text += f": {number}"
+    return f'<span class="sign" aria-hidden="true"></span>{text}'
+
+
+def _facts(piece: dict[str, Any]) -> str:
+    words = measured_words(piece)
+    facts = [piece["id"]]
+    facts += [words[rule] for rule in ("pixel-size", "file-format", "file-weight") if rule in words]
+    return " &middot; ".join(f"<span>{markup(fact)}</span>" for fact in facts)
+
+
+def _looking(piece: dict[str, Any], pictures: Pictures | None) -> str:
+    """Show the picture on its surround, its magnified edges around it where they are."""
+    if pictures is None:
+        problem = (
+            piece["measured"].get("problem", {}).get("text", "The file could not be read again.")
+        )
+        return f'<div class="surround"><p class="blank">{markup(problem)}</p></div>'
+    name = piece.get("alt") or f"Picture {piece['id']}"
+    shown = pictures.large or pictures.thumb
+    strips = {strip.side: strip for strip in pictures.strips}
+    gaps = piece["measured"].get("edges", {}).get("gaps", [])
+    header = piece["measured"]["header"]
+    picture = f'<span class="trim">{_img(shown, name, "look")}</span>'
+    edges = "".join(_edge(strips[side], gaps, header) for side in strips)
+    framed = "framed" if len(strips) == 4 else "plain"
+    return (
+        f'<div class="surround {framed}">{edges}<div class="centre">{picture}</div></div>'
+        f'<div class="under"><button type="button" class="full">Full window</button>'
+        f"{_gap_list(gaps, strips)}</div>"
+    )
+
+
+def _edge(strip: EdgeStrip, gaps: list[dict[str, Any]], header: dict[str, Any]) -> str:
+    length = header["width"] if strip.side in {"top", "bottom"} else header["height"]
+    return edge_strip(strip, gaps, length)
+
+
+def _gap_list(gaps: list[dict[str, Any]], strips: dict[Any, EdgeStrip]) -> str:
+    if not gaps:
+        return (
+            "<p>Edges enlarged 8 times, each pixel a square. No gap.</p>" if strips else "<p></p>"
+        )
+    items = "".join(
+        f"<li><b>{markup(gap['side'])}</b> {markup(gap_words(gap))}, color difference "
+        f"{gap['delta-e']:g} (CIEDE2000)</li>"
+        for gap in gaps
+    )
+    return f'<div><p>Edges enlarged 8 times, each pixel a square.</p><ul class="gaps">{items}</ul></div>'
+
+
+def _size(piece: dict[str, Any]) -> str:
+    header = piece["measured"].get("header")
+    if header is None:
+        return ""
+    check = next(
+        (one for one in piece["checks"] if one["rule"] in {"pixel-size", "print-size"}), None
+    )
+    if check is None or check["outcome"] == "skipped":
+        return ""
+    actual = header["width"], header["height"]
+    box = tuple(piece["box"]) if "box" in piece else None
+    sizes = Sizes(
+        actual=actual,
+        expected=_expected(piece, check),
+        box=box,
+        fits=check["outcome"] == "passed",
+    )
+    asked = piece.get("asked", {}).get(check["rule"], "")
+    rows = [("now", "actual", f"{actual[0]} x {actual[1]} px"), ("asked", "expected", asked)]
+    if box:
+        rows.append(("box", "box", f"{box[0]} x {box[1]} px"))
+    lines = "".join(
+        f'<div class="key {name}"><dt>{word}</dt><dd>{markup(value)}</dd></div>'
+        for word, name, value in rows
+        if value
+    )
+    return (
+        f'<section class="size"><h4>Size</h4><div class="drawn">{size_drawing(sizes)}'
+        f"<dl>{lines}</dl></div></section>"
+    )
+
+
+def _expected(piece: dict[str, Any], check: dict[str, Any]) -> tuple[int, int] | None:
+    """Return the least size that would be accepted, where it is one and not a range to choose from."""
+    least = check["evidence"].get("least")
+    if least:
+        return least[0], least[1]
+    expected = piece.get("expected", {})
+    if "width" in expected and expected["width"][0] > 1:
+        return expected["width"][0], expected["height"][0]
+    return None
+
+
+def _alt(piece: dict[str, Any]) -> str:
+    alt = piece.get("alt")
+    return f'<section class="alt"><h4>Description</h4><p>{markup(alt)}</p></section>' if alt else ""
+
+
+def _score(piece: dict[str, Any]) -> str:
+    earned, most = score_of(piece["checks"])
+    if earned is None:
+        return ""
+    return f'<section class="points"><h4>Points</h4><p>{earned:g} of {count_points(most)}</p></section>'
+
+
+def count_points(most: float | None) -> str:
+    """Return points with their noun."""
+    number = most or 0
+    return f"{number:g} {'point' if number == 1 else 'points'}"
+
+
+def whole_section(portfolio: dict[str, Any], mark: str) -> str:
+    """Return what was found about the portfolio as a whole."""
+    verdict = verdict_of(portfolio["checks"])
+    number = count(len(portfolio["checks"]), "rule", "rules")
+    return (
+        f'<section class="whole {verdict}" aria-labelledby="{mark}-head">'
+        f'<h3 id="{mark}-head">The portfolio as a whole</h3>'
+        f'<p class="verdict">{_verdict_words(portfolio, verdict)} <span>({number})</span></p>'
+        f"{findings(portfolio)}"
+        f'<details class="all"><summary>{SUMMARY}</summary>{check_table(portfolio)}</details></section>'
+    )
