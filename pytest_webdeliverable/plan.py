@@ -65,14 +65,8 @@ def plan_rows(pieces: Iterable[Piece]) -> list[Row]:
 
 def _row(piece: Piece) -> Row:
     asked = asked_words(piece)
-    quality = f"quality {asked['jpeg-quality']}" if "jpeg-quality" in asked else ""
-    chroma = f"chroma {asked['chroma-subsampling']}" if "chroma-subsampling" in asked else ""
     made = [
-        " ".join(part for part in (asked.get("jpeg-process"), "JPEG") if part)
-        if piece.spec.jpeg
-        else "",
-        quality,
-        chroma,
+        *(_jpeg_words(asked) if "jpeg" in (piece.spec.formats or ("jpeg",)) else ()),
         asked.get("color-mode", ""),
         f"{asked['bit-depth']} a sample" if "bit-depth" in asked else "",
         "no transparency" if piece.spec.transparency is False else "",
@@ -92,6 +86,14 @@ def _row(piece: Piece) -> Row:
         made=", ".join(part for part in made if part),
         size=_size(piece.spec, piece.trim),
     )
+
+
+def _jpeg_words(asked: dict[str, str]) -> list[str]:
+    return [
+        f"{asked['jpeg-process']} JPEG" if "jpeg-process" in asked else "",
+        f"quality {asked['jpeg-quality']}" if "jpeg-quality" in asked else "",
+        f"chroma {asked['chroma-subsampling']}" if "chroma-subsampling" in asked else "",
+    ]
 
 
 def _size(spec: Spec, trim: Trim | None) -> Size:
@@ -185,9 +187,7 @@ def plan_text(rows: Iterable[Row]) -> list[str]:
 
 
 def _aligned(cells: tuple[str, ...], widths: list[int]) -> str:
-    return "  ".join(
-        f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)
-    ).rstrip()
+    return "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
 
 
 def _details(row: Row, made: str) -> list[tuple[str, str]]:
@@ -207,7 +207,9 @@ def plan_markdown(manifests: Iterable[tuple[str, Manifest, list[Row]]]) -> str:
     parts = ["# What to expect of each piece"]
     for path, manifest, rows in manifests:
         title = manifest.portfolio.title
-        parts.append(f"## {markdown(title)} ({markdown(path)})" if title else f"## {markdown(path)}")
+        parts.append(
+            f"## {markdown(title)} ({markdown(path)})" if title else f"## {markdown(path)}"
+        )
         lines = [f"| {' | '.join(head)} |", "| --- " * len(head) + "|"]
         lines += [f"| {' | '.join(map(markdown, _page_cells(row)))} |" for row in rows]
         parts.append("\n".join(lines))

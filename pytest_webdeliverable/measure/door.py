@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-__all__ = ["RefusedError", "Source", "list_folder", "read_file"]
+__all__ = ["RefusedError", "Source", "list_folder", "read_file", "refused_name"]
 
 LONGEST_PATH: Final = 1024
 """Bytes of UTF-8 in a path; the shortest PATH_MAX of common systems (macOS, sys/syslimits.h)."""
@@ -79,6 +79,15 @@ def _asked_parts(relative: str) -> list[str]:
     if not parts or relative.endswith(("/", "/.")):
         raise RefusedError("unreadable", f"{shown or 'An empty name'} names no picture file.")
     return parts
+
+
+def refused_name(relative: str) -> str:
+    """Say why a path could never be asked for, whatever is there; ``""`` for a sound one."""
+    try:
+        _asked_parts(relative)
+    except RefusedError as refusal:
+        return refusal.sentence
+    return ""
 
 
 def _size_cap(head: bytes, limits: Limits) -> int:
