@@ -95,7 +95,7 @@ def commands(findings: Iterable[Finding]) -> list[str]:
     ranked = sorted(findings, key=Finding.weight)
     lines = [finding.command() for finding in ranked[:SHOWN]]
     if (more := len(ranked) - SHOWN) > 0:
-        lines.append(f"::error::and {more} more; the report lists all of them")
+        lines.append(f"::error title=and {more} more::The report lists all of them.")
     return lines
 
 
