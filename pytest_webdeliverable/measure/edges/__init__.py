@@ -8,7 +8,9 @@ from pytest_webdeliverable.measure.edges.blank import blank_facts
 from pytest_webdeliverable.measure.edges.gaps import gap_facts
 from pytest_webdeliverable.measure.edges.margins import margin_facts
 from pytest_webdeliverable.measure.edges.outline import outline_facts
+from pytest_webdeliverable.measure.edges.profile import profile
 from pytest_webdeliverable.measure.edges.types import (
+    SIDES,
     Blank,
     EdgeFacts,
     Gap,
@@ -26,9 +28,10 @@ __all__ = ["Blank", "EdgeFacts", "Gap", "Margin", "Margins", "Outline", "Side", 
 
 def edge_facts(picture: Image.Image) -> EdgeFacts:
     """Return what was found along the four sides of a loaded, upright picture of any mode."""
+    profiles = {side: profile(picture, side) for side in SIDES}
     return {
-        "gaps": gap_facts(picture),
-        "outline": outline_facts(picture),
+        "gaps": gap_facts(picture, profiles),
+        "outline": outline_facts(profiles),
         "margins": margin_facts(picture),
         "blank": blank_facts(picture),
     }

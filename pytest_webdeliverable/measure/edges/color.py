@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 Rgb = tuple[float, float, float]
+Ycc = tuple[float, float, float]
+"""Luma and chroma as JFIF uses them (ITU-R BT.601, 0..255, 128 neutral)."""
 
 
 def codes(color: Sequence[float]) -> tuple[int, int, int]:
@@ -26,3 +28,14 @@ def name(color: Sequence[float]) -> str:
 def difference(one: Sequence[float], other: Sequence[float]) -> float:
     """Return the CIEDE2000 difference of two colours in 8-bit sRGB codes."""
     return delta_e(codes(one), codes(other))
+
+
+def distance(one: Ycc, other: Ycc) -> float:
+    """Return the codes between two colours: luma counts whole, chroma half."""
+    return abs(one[0] - other[0]) + 0.5 * max(abs(one[1] - other[1]), abs(one[2] - other[2]))
+
+
+def rgb(ycc: Ycc) -> Rgb:
+    """Return R, G, B (0..255) of luma and chroma."""
+    y, b, r = ycc[0], ycc[1] - 128, ycc[2] - 128
+    return y + 1.402 * r, y - 0.344136 * b - 0.714136 * r, y + 1.772 * b

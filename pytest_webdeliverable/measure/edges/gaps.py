@@ -11,8 +11,10 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.edges import color
+from pytest_webdeliverable.measure.edges.color import Ycc, rgb
 from pytest_webdeliverable.measure.edges.lean import lean
 from pytest_webdeliverable.measure.edges.nick import CORNERS, Nick, find_nick
+from pytest_webdeliverable.measure.edges.pages import page_colors
 from pytest_webdeliverable.measure.edges.part import (
     BLACK,
     WHITE,
@@ -20,16 +22,24 @@ from pytest_webdeliverable.measure.edges.part import (
     noise_of,
     part_run,
     restless,
+    rival,
     unknown_page,
 )
-from pytest_webdeliverable.measure.edges.profile import Profile, alpha_profile, lines_of, profile
+from pytest_webdeliverable.measure.edges.profile import Profile, alpha_profile, lines_of
+from pytest_webdeliverable.measure.edges.repeats import repeats
 from pytest_webdeliverable.measure.edges.strips import side_length, strip
 from pytest_webdeliverable.measure.edges.types import SIDES, Gap, Side
-from pytest_webdeliverable.measure.edges.weigh import nick_counts, part_counts, whole_counts
-from pytest_webdeliverable.measure.edges.whole import Run, rgb, whole_runs
+from pytest_webdeliverable.measure.edges.weigh import (
+    LONG,
+    LOUDER,
+    nick_counts,
+    part_counts,
+    whole_counts,
+)
+from pytest_webdeliverable.measure.edges.whole import Run, candidates, long_enough
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from PIL import Image
 
@@ -61,7 +71,10 @@ def _part_runs(lines: Profile, wholes: Sequence[Run]) -> list[PartRun]:
     pages = [WHITE, BLACK, *(run.page for run in wholes), *unknown_page(lines, noise)]
     runs = [run for page in pages if (run := part_run(lines, page, noise)) is not None]
     runs = [run for run in runs if part_counts(run, lines.count)]
-    return sorted(runs, key=lambda one: -one.speaks)[:1]
+    for run in sorted(runs, key=lambda one: -one.speaks)[:2]:
+        if run.speaks >= LOUDER * rival(lines, run.page, noise):
+            return [run]
+    return []
 
 
 FLAT_ART: Final = 8.0
@@ -135,10 +148,31 @@ def _gap(
     }
 
 
-def _side_gaps(picture: Image.Image, side: Side) -> list[Gap]:
-    lines = profile(picture, side)
-    wholes = [lean(lines, run) for run in whole_runs(lines)]
-    wholes = _without_doubles([run for run in wholes if whole_counts(run, lines.count)])
+def _explained(picture: Image.Image, lines: Profile, run: Run) -> bool:
+    """Return whether the picture explains a run by stripes, checks or lines parallel to the side."""
+    flat = run.spread < FLAT_ART
+    if flat or run.told < LONG * lines.count:
+        plain = 10 < run.page[0] < 245
+        return (flat and plain and run.banded) or repeats(picture, lines, run)
+    return False
+
+
+def _whole(picture: Image.Image, lines: Profile, page: Ycc) -> Run | None:
+    """Return the run of a page colour that counts as a gap, or None."""
+    for run in candidates(lines, page):
+        for view in dict.fromkeys((lean(lines, run), run)):
+            if (
+                long_enough(view, lines.count)
+                and whole_counts(view, lines.count)
+                and not _explained(picture, lines, view)
+            ):
+                return view
+    return None
+
+
+def _side_gaps(picture: Image.Image, side: Side, lines: Profile) -> list[Gap]:
+    found = [_whole(picture, lines, page) for page in page_colors(lines)]
+    wholes = _without_doubles([run for run in found if run is not None])
     wholes, parts = _choose(lines, wholes, _part_runs(lines, wholes))
     gaps = []
     for run in wholes:
@@ -158,8 +192,13 @@ def _clear_gaps(picture: Image.Image, alpha: Image.Image, side: Side) -> list[Ga
     """Return the stretches where something clear ends at one depth and opaque art begins."""
     lines = alpha_profile(alpha, side)
     gaps = []
+    found = [run for page in page_colors(lines) for run in candidates(lines, page)[:1]]
     for run in _without_doubles(
-        [one for one in whole_runs(lines) if whole_counts(one, lines.count, alpha=True)]
+        [
+            one
+            for one in found
+            if long_enough(one, lines.count) and whole_counts(one, lines.count, alpha=True)
+        ]
     ):
         if run.page[0] >= OPAQUE or run.art[0] < OPAQUE - 6:
             continue
@@ -217,7 +256,7 @@ def _reaches(gap: Gap, nick: Nick) -> bool:
     return False
 
 
-def gap_facts(picture: Image.Image) -> list[Gap]:
+def gap_facts(picture: Image.Image, profiles: Mapping[Side, Profile]) -> list[Gap]:
     """Return the gaps of all four sides, in the order left, top, right, bottom."""
     gaps: list[Gap] = []
     for side in SIDES:
@@ -227,5 +266,5 @@ def gap_facts(picture: Image.Image) -> list[Gap]:
             if alpha.getextrema()[0] < OPAQUE:  # type: ignore[operator]
                 gaps += _clear_gaps(picture, alpha, side)
                 continue
-        gaps += _side_gaps(picture, side)
+        gaps += _side_gaps(picture, side, profiles[side])
     return gaps + _nick_gaps(picture, gaps)

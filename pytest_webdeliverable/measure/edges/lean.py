@@ -11,15 +11,9 @@ from math import sqrt
 from statistics import fmean
 from typing import TYPE_CHECKING, Final
 
+from pytest_webdeliverable.measure.edges.depths import FLATTEST, STAIR, STEEPEST, best_span, depths
 from pytest_webdeliverable.measure.edges.part import INNER, mixes, noise_of, steps
-from pytest_webdeliverable.measure.edges.whole import (
-    FLATTEST,
-    STAIR,
-    STEEPEST,
-    Run,
-    best_span,
-    depths,
-)
+from pytest_webdeliverable.measure.edges.whole import Run, corner_wedge
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.edges.profile import Profile
@@ -97,7 +91,7 @@ def lean(profile: Profile, run: Run) -> Run:
         or sum(run.first <= at < run.last for at in on_line) < AGREEING * len(inside)
     ):
         return run
-    return replace(
+    wedge = replace(
         run,
         first=first,
         last=last,
@@ -106,3 +100,4 @@ def lean(profile: Profile, run: Run) -> Run:
         told=max(run.told, sum(score == 1.0 for score in scores[first:last])),
         opens=0,
     )
+    return wedge if corner_wedge(wedge, count) else run

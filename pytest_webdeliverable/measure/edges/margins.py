@@ -7,7 +7,7 @@ from typing import Final
 from PIL import Image, ImageStat
 
 from pytest_webdeliverable.measure.edges import color
-from pytest_webdeliverable.measure.edges.strips import side_length, strip
+from pytest_webdeliverable.measure.edges.strips import normal, side_length, strip
 from pytest_webdeliverable.measure.edges.types import SIDES, Margin, Margins, Side
 
 LEAST: Final = 12
@@ -17,29 +17,66 @@ FLAT_SPREAD: Final = 12
 FILLED: Final = 0.5
 """Least share of the line inside the band that must differ from it: art that was placed on a page
 ends in one straight line, type and drawings on a white ground do not."""
+OPPOSITE: Final[tuple[tuple[Side, Side], ...]] = (("left", "right"), ("top", "bottom"))
 SEEN: Final = 12
 """Least difference of a channel (8-bit codes) between band and art."""
 
 
-def _flat(lines: Image.Image) -> bool:
-    extrema = lines.getextrema()
-    return all(high - low <= FLAT_SPREAD for low, high in extrema)  # type: ignore[misc]
+Spread = list[tuple[int, int]]
+
+
+def _spread(picture: Image.Image, side: Side, first: int, last: int) -> Spread:
+    """Return the extremes of each band in some lines of a side, counted from the edge."""
+    width, height = picture.size
+    box = {
+        "left": (first, 0, last, height),
+        "right": (width - last, 0, width - first, height),
+        "top": (0, first, width, last),
+        "bottom": (0, height - last, width, height - first),
+    }[side]
+    return normal(picture.crop(box)).getextrema()  # type: ignore[return-value]
+
+
+def _joined(one: Spread, other: Spread) -> Spread:
+    return [(min(a, c), max(b, d)) for (a, b), (c, d) in zip(one, other, strict=True)]
+
+
+def _flat(spread: Spread) -> bool:
+    return all(high - low <= FLAT_SPREAD for low, high in spread)
+
+
+def _flat_depth(picture: Image.Image, side: Side) -> int:
+    """Return how deep (px) a side is flat; 0 if less than a margin, or as deep as half the picture."""
+    limit = (picture.width if side in {"left", "right"} else picture.height) // 2
+    if limit <= LEAST:
+        return 0
+    known = _spread(picture, side, 0, LEAST)
+    if not _flat(known):
+        return 0
+    low, step = LEAST, LEAST
+    while True:
+        high = min(limit, low + step)
+        joined = _joined(known, _spread(picture, side, low, high))
+        if not _flat(joined):
+            break
+        if high == limit:
+            return 0
+        low, known, step = high, joined, 2 * step
+    while high - low > 1:
+        middle = (low + high) // 2
+        joined = _joined(known, _spread(picture, side, low, middle))
+        if _flat(joined):
+            low, known = middle, joined
+        else:
+            high = middle
+    return low
 
 
 def _band(picture: Image.Image, side: Side) -> Margin | None:
+    low = _flat_depth(picture, side)
+    if not low:
+        return None
     first = strip(picture, side, LEAST)
-    if not _flat(first):
-        return None
-    across = picture.width if side in {"left", "right"} else picture.height
-    low, high = LEAST, max(LEAST, across // 2)
-    if _flat(strip(picture, side, high)):
-        return None
-    while high - low > 1:
-        middle = (low + high) // 2
-        if _flat(strip(picture, side, middle)):
-            low = middle
-        else:
-            high = middle
     mean = ImageStat.Stat(first).mean
     inner = strip(picture, side, low + 3).crop(
         (0, low + 1, side_length(picture.size, side), low + 3)
@@ -62,16 +99,14 @@ def _band(picture: Image.Image, side: Side) -> Margin | None:
 
 def margin_facts(picture: Image.Image) -> Margins | None:
     """Return flat bands on opposite sides (or all four), or None."""
-    found = {side: band for side in SIDES if (band := _band(picture, side))}
-    paired = [
-        side
-        for one, other in (("left", "right"), ("top", "bottom"))
-        if one in found and other in found
-        for side in (one, other)
-    ]
-    if not paired:
+    found: dict[Side, Margin] = {}
+    for pair in OPPOSITE:
+        bands = [band for side in pair if (band := _band(picture, side))]
+        if len(bands) == len(pair):
+            found.update((band["side"], band) for band in bands)
+    if not found:
         return None
-    bands = [found[side] for side in SIDES if side in found and side in paired]
+    bands = [found[side] for side in SIDES if side in found]
     depth = {band["side"]: int(band["depth"]) for band in bands}
     return {
         "bands": bands,

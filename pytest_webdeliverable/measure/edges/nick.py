@@ -8,7 +8,7 @@ elsewhere too, so that their corners do not count.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import hypot, pi, sqrt
 from statistics import fmean, median, pstdev
 from typing import TYPE_CHECKING, Final
 
@@ -26,8 +26,12 @@ REACH: Final = 28
 LARGEST: Final = 16
 """px; a larger patch is a shape of the art."""
 SMALLEST: Final = 2
-FAINT: Final = 24.0
+LOPSIDED: Final = 1.3
+"""Most by which one leg may exceed the other: what cuts a corner cuts both sides alike."""
+FAINT: Final = 18.0
 """Codes of contrast below which a patch of few pixels is lost in the ringing of a JPEG."""
+BESIDE, BELOW = 0.12, 0.04
+"""Most of a row beside the patch, and of the corner below it, that may show its colour."""
 LIKE: Final = 0.3
 """Share of the contrast that a pixel of the patch may be off; ringing beside an edge is up to 0.2."""
 
@@ -52,6 +56,8 @@ class Nick:
     """px along the left or right side."""
     shape: str
     """square, triangle or round."""
+    misfit: float
+    """Mean difference of coverage (0..1) between the patch and its ideal shape."""
     page: tuple[float, ...]
     art: tuple[float, ...]
 
@@ -108,8 +114,6 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
     down = column.index(False) if False in column else height
     if not (SMALLEST <= across <= LARGEST and SMALLEST <= down <= LARGEST):
         return None
-    if max(across, down) > 2.5 * min(across, down) + 1:
-        return None
     patch: list[Pixel] = []
     length = across
     for y in range(down):
@@ -119,10 +123,10 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
         length = min(length, here)
         patch += [tuple(one) for one in rows[y][:here]]
         # Nothing of the page colour may come back beside the patch.
-        if sum(like[y][here + 2 :]) > 0.06 * width:
+        if sum(like[y][here + 2 :]) > BESIDE * width:
             return None
     back = sum(sum(row) for row in like[down + 1 :])
-    if back > 0.02 * width * height:
+    if back > BELOW * width * height:
         return None
     if len(patch) < 3:
         return None
@@ -134,7 +138,8 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
     below = [rows[min(down + 1 + step, height - 1)][x] for x in (0, 1) for step in (0, 1)]
     around = [*beside, *below]
     art = [fmean(one[band] for one in around) for band in range(bands)]
-    if min(_apart(page, one) for one in around) < 0.55 * contrast:
+    away = sorted(_apart(page, one) for one in around)
+    if away[1] < 0.5 * contrast or median(away) < 0.7 * contrast:
         return None
 
     def fraction(edge: Sequence[float], inner: Sequence[float]) -> float:
@@ -159,4 +164,24 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
         legs = legs[0] * grow, legs[1] * grow
     else:
         shape = "square"
-    return Nick(corner, legs[0], legs[1], shape, tuple(page), tuple(art))
+    if max(legs) > LOPSIDED * min(legs) + 0.7:
+        return None
+    off = 0.0
+    for y in range(down + 1):
+        for x in range(across + 1):
+            shown = max(0.0, min(1.0, 1 - _apart(page, rows[y][x]) / contrast))
+            ideal = _ideal(shape, (x + 0.5) / legs[0], (y + 0.5) / legs[1], 0.3 / min(legs))
+            off += abs(shown - ideal)
+    misfit = off / ((across + 1) * (down + 1))
+    return Nick(corner, legs[0], legs[1], shape, misfit, tuple(page), tuple(art))
+
+
+def _ideal(shape: str, x: float, y: float, rim: float) -> float:
+    """Return whether a point (in legs from the corner) lies in the ideal patch; 0.5 on its rim."""
+    if shape == "square":
+        inside = 1 - max(x, y)
+    elif shape == "triangle":
+        inside = 1 - x - y
+    else:
+        inside = hypot(1 - x, 1 - y) - 1 if x < 1 and y < 1 else -1.0
+    return 0.5 if abs(inside) < rim else float(inside > 0)

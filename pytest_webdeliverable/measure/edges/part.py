@@ -13,16 +13,19 @@ from typing import TYPE_CHECKING, Final
 
 from PIL import ImageChops
 
+from pytest_webdeliverable.measure.edges.depths import best_span
 from pytest_webdeliverable.measure.edges.profile import planes
-from pytest_webdeliverable.measure.edges.whole import Ycc, best_span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from pytest_webdeliverable.measure.edges.color import Ycc
     from pytest_webdeliverable.measure.edges.profile import Profile
 
 INNER: Final = 6
 """Lines further in on which the same test is made, to know what the picture does by itself."""
+RIVALS: Final = 16
+"""Lines further in that may speak for a mix as loud as the outermost one does."""
 WEIGHTS: Final = (1.0, 0.25, 0.25)
 """Weights of luma and chroma in squared distances: 4:2:0 halves what chroma shows."""
 FLOOR: Final = 2.0
@@ -171,8 +174,6 @@ class PartRun:
     page: Ycc
     speaks: float
     """Log likelihood of the mix against the art going on."""
-    rival: float
-    """The most that any inner line gives by the same test."""
     agree: float
     """Weighted share of the segments that show about the same share of page."""
     told: float
@@ -180,6 +181,11 @@ class PartRun:
     art: Ycc
     line: Ycc
     """Mean colours of the line inside and of the mixed line."""
+
+    @property
+    def straight(self) -> bool:
+        """Whether the share is the same all along."""
+        return self.share_first == self.share_last
 
 
 def _fit(mix: Mix, first: int, last: int) -> tuple[float, float]:
@@ -234,7 +240,6 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
     middle = base + slope * (first + last - 1) / 2
     if not LEAST <= middle <= MOST:
         return None
-    rival = max(_stretch(mixes(steps(profile, line, noise), page))[4] for line in range(1, INNER))
     weight = agreeing = explained = whole = 0.0
     for at in range(first, last):
         share = max(0.0, min(1.0, base + slope * at))
@@ -259,12 +264,21 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
         base + slope * (last - 1),
         page,
         score,
-        rival,
         agreeing / weight if weight else 0.0,
         1 - explained / whole if whole else 0.0,
         mean((profile.luma[1], profile.blue[1], profile.red[1])),
         mean((profile.luma[0], profile.blue[0], profile.red[0])),
     )
+
+
+def rival(profile: Profile, page: Ycc, noise: list[float]) -> float:
+    """Return how loud the lines further in speak for a mix with the same page colour."""
+    loud = [
+        _stretch(mixes(steps(profile, line, noise), page))[4]
+        for line in range(1, min(RIVALS, profile.lines - 3))
+    ]
+    # Right beside the line its own ringing speaks as well; further in only the picture does.
+    return max(*loud[: INNER - 1], 0.5 * max(loud))
 
 
 def unknown_page(profile: Profile, noise: list[float]) -> list[Ycc]:

@@ -14,6 +14,7 @@ from pytest_webdeliverable.measure.edges.strips import strip
 if TYPE_CHECKING:
     from PIL import Image
 
+    from pytest_webdeliverable.measure.edges.color import Ycc
     from pytest_webdeliverable.measure.edges.types import Side
 
 LINES: Final = 24
@@ -84,9 +85,9 @@ def lines_of(picture: Image.Image) -> int:
     return max(1, min(LINES, min(picture.size) // 3))
 
 
-def profile(picture: Image.Image, side: Side) -> Profile:
-    """Return the profile of a side of an opaque picture."""
-    pixels = strip(picture, side, lines_of(picture))
+def profile(picture: Image.Image, side: Side, lines: int = 0) -> Profile:
+    """Return the profile of a side of an opaque picture, of the usual or a given number of lines."""
+    pixels = strip(picture, side, lines or lines_of(picture))
     if pixels.mode != "RGB":
         pixels = pixels.convert("RGB")
     segment = segment_length(pixels.width)
@@ -102,3 +103,8 @@ def alpha_profile(alpha: Image.Image, side: Side) -> Profile:
     (rows,) = planes(means)
     neutral = [bytes([128]) * len(row) for row in rows]
     return Profile(side, alpha.width, segment, rows, neutral, neutral, alpha, means)
+
+
+def at_line(profile: Profile, line: int, at: int) -> Ycc:
+    """Return the colour of a segment of a line."""
+    return profile.luma[line][at], profile.blue[line][at], profile.red[line][at]

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.edges import color
-from pytest_webdeliverable.measure.edges.whole import DEEPEST, SHORTEST, rgb
+from pytest_webdeliverable.measure.edges.color import rgb
+from pytest_webdeliverable.measure.edges.depths import DEEPEST
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,7 +21,32 @@ side; a line a pixel or two wide needs more."""
 SEEN_SHORT: Final = 5.0
 """Least CIEDE2000 of a shorter gap."""
 SEEN_NICK: Final = 8.0
-"""Least CIEDE2000 of a nick of a few pixels."""
+"""Least CIEDE2000 of a nick of a few pixels, white or black: what most pages are."""
+SEEN_NICK_GRAY: Final = 15.0
+"""The same for greys in between, which the corners of art show as well, and for larger patches of a
+colour."""
+SEEN_NICK_COLOR: Final = 30.0
+"""The same for a colour in a few pixels, which corners of art show most."""
+SMALL_NICK: Final = 5.0
+"""px below which a nick is a few pixels."""
+MISFIT: Final = 0.16
+"""Most mean difference of coverage from a square, triangle or rounding; 95 % of ours are below."""
+NEAR_WHITE, NEAR_BLACK = 225, 40
+"""Codes of the least and greatest channel from and up to which a page counts as white or black."""
+NEUTRAL: Final = 40
+"""Codes between the channels of a colour up to which it counts as near neutral."""
+ALIKE: Final = 1.5
+"""px by which the nicks of two corners may differ and still be one design."""
+LARGEST_ROUND: Final = 12.0
+"""px of a single rounded corner from which it is a shape of the art."""
+HALF_CLEAR: Final = 200
+"""Alpha (0..255) below which a corner is seen through."""
+SHORTEST_PART: Final = 0.085
+"""Least share of a side for a part-covered line: shorter ones are too like a picture's own edges."""
+LOUD: Final = 16.0
+"""Least log likelihood for a part-covered line, twice that on a short stretch."""
+LOUDER: Final = 2.5
+"""How much louder the outermost line must speak for a mix than any line inside it."""
 LONG: Final = 0.3
 """Share of a side from which a gap counts as long."""
 SHORT: Final = 0.12
@@ -35,6 +61,9 @@ def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
     # The page ends within a line; a picture's own edges are soft, or fade.
     if run.sharp < 0.7 or run.share < 0.75:
         return False
+    # A gradient that starts at the edge goes on.
+    if run.lasting < 0.6:
+        return False
     # Stripes, dots and checks: the colour comes back further in.
     if run.back > (0.8 if told >= LONG else 0.5):
         return False
@@ -47,7 +76,7 @@ def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
     if seen < (SEEN_LONG if told >= LONG and run.straight else SEEN_SHORT):
         return False
     # Page is one colour, pixel by pixel and from end to end.
-    if run.grain > max(6.0, 0.15 * run.contrast) or abs(run.drift) > 5:
+    if run.grain > max(6.0, 0.15 * run.contrast) or abs(run.drift) > 6:
         return False
     if told >= SHORT:
         return True
@@ -56,32 +85,54 @@ def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
         and run.share >= 0.9
         and run.back <= 0.3
         and run.grain <= max(4.0, 0.08 * run.contrast)
-        and abs(run.drift) <= 3
+        and abs(run.drift) <= 4.5
         and run.contrast >= 20
     )
 
 
+def _ends_at_corner(run: PartRun, count: int) -> bool:
+    """Return whether a wedge is deepest at an end of the side: turned art leaves no other."""
+    first, last = run.share_first, run.share_last
+    near = max(3, round(0.06 * count))
+    return run.first <= near if first > last else run.last >= count - near
+
+
 def part_counts(run: PartRun, count: int) -> bool:
-    """Return whether a part-covered line is a gap: seen, long enough, and unlike the lines inside."""
+    """Return whether a part-covered line is a gap: seen, long, loud and even enough."""
+    length = (run.last - run.first) / count
     return (
-        run.last - run.first >= SHORTEST * count
+        length >= SHORTEST_PART
+        and run.speaks >= (LOUD if length >= LONG else 2 * LOUD)
+        and (run.straight or _ends_at_corner(run, count))
         and run.agree >= 0.7
         and run.told >= 0.65
-        and run.speaks >= 2.5 * run.rival
         and color.difference(rgb(run.line), rgb(run.art)) >= SEEN_LONG
     )
 
 
 def nick_counts(nick: Nick, nicks: Sequence[Nick]) -> bool:
-    """Return whether a nick is a fault: rounded corners that match are meant."""
-    if nick.shape == "round" and any(
-        other is not nick
-        and other.shape == "round"
-        and abs(other.across - nick.across) <= 1.5
-        and abs(other.down - nick.down) <= 1.5
-        for other in nicks
+    """Return whether a nick is a fault: corners rounded or cut alike are meant."""
+    if (
+        nick.shape != "square"
+        and max(nick.across, nick.down) >= SMALL_NICK
+        and any(
+            other is not nick
+            and other.shape != "square"
+            and abs(other.across - nick.across) <= ALIKE
+            and abs(other.down - nick.down) <= ALIKE
+            for other in nicks
+        )
     ):
         return False
-    if len(nick.page) == 4 and nick.page[3] < 200:
+    if nick.shape == "round" and max(nick.across, nick.down) > LARGEST_ROUND:
+        return False
+    if len(nick.page) == 4 and nick.page[3] < HALF_CLEAR:
         return True
-    return color.difference(nick.page, nick.art) >= SEEN_NICK
+    if nick.misfit > MISFIT:
+        return False
+    low, high = min(nick.page[:3]), max(nick.page[:3])
+    if high - low > NEUTRAL:
+        least = SEEN_NICK_COLOR if max(nick.across, nick.down) < SMALL_NICK else SEEN_NICK_GRAY
+    else:
+        least = SEEN_NICK if low >= NEAR_WHITE or high <= NEAR_BLACK else SEEN_NICK_GRAY
+    return color.difference(nick.page, nick.art) >= least

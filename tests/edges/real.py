@@ -1,0 +1,160 @@
+"""Real pictures from registry packages, when they are installed or unpacked below a folder.
+
+Nothing is downloaded here. Python packages of the ``corpus`` group bring a few; the Debian packages
+named in SOURCES bring the rest, installed, or unpacked with ``dpkg -x`` below the folders listed in the
+environment variable ``EDGES_PICTURES``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import os
+import re
+import tempfile
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from PIL import Image
+
+LARGEST = 2400
+"""px of the longer side kept: a web copy is at most 1600 wide, and crops need room."""
+SMALLEST = 350
+CLIP_ART_KEPT = 5
+"""One clip art picture in so many, so that they do not outweigh the other graphics."""
+
+PHOTOGRAPH, GRAPHIC = "photograph", "graphic"
+
+SOURCES: tuple[tuple[str, str, str], ...] = (
+    # folder or package, file name pattern (regular expression, whole relative path), class
+    ("skimage:data", r"(astronaut|brick|camera|chelsea|coffee|coins|grass|gravel|moon)\.png", PHOTOGRAPH),
+    ("skimage:data", r"(rocket|hubble_deep_field)\.jpg|motorcycle_left\.png", PHOTOGRAPH),
+    ("skimage:data", r"(page|text|clock_motion|ihc|cell)\.png", PHOTOGRAPH),
+    ("sklearn:datasets/images", r"(china|flower)\.jpg", PHOTOGRAPH),
+    ("usr/share/backgrounds/mate/nature", r".*", PHOTOGRAPH),
+    (
+        "usr/share/backgrounds",  # lomiri-wallpapers-16.04, -20.04
+        r"(Bridge|Dragonfly|Kleiber|Picture_0B|Picture_1A|Wine|aitzgorri|analogpattern|free|friends"
+        r"|greentock|life|picosdeeuropa|seeding|sunset)_.*",
+        PHOTOGRAPH,
+    ),
+    ("usr/share/backgrounds", r".*(?<!Sway).*\.(jpg|png|webp)", GRAPHIC),
+    (
+        "usr/share/wallpapers",  # plasma-workspace-wallpapers
+        r"(Autumn|BytheWater|ColorfulCups|DarkestHour|EveningGlow|FallenLeaf|Grey|Kite|OneStandsOut"
+        r"|Path|summer_1am|ColdRipple)/contents/images/.*",
+        PHOTOGRAPH,
+    ),
+    ("usr/share/wallpapers", r"[^/]*/contents/images[^/]*/.*", GRAPHIC),
+    ("usr/share/desktop-base", r".*", GRAPHIC),
+    (
+        "usr/share/doc/opencv-doc/examples/data",
+        r"(aero1|aloeL|apple|baboon|basketball1|board|box_in_scene|building|butterfly|chicky_512"
+        r"|ela_original|fruits|graf1|home|left|left0[1-9]|leuvenA|orange|right02|rubberwhale1"
+        r"|squirrel_cls|stuff|sudoku|licenseplate_motion)\.(jpg|png)",
+        PHOTOGRAPH,
+    ),
+    (
+        "usr/share/doc/opencv-doc/opencv4/html",
+        r"(227943776_1|230501201_1|calib_pattern|feature_building|handSrc|newspaper|realsense)\.(jpg|png)",
+        PHOTOGRAPH,
+    ),
+    ("usr/share/doc/opencv-doc/opencv4/html", r".*\.(jpg|png)", GRAPHIC),
+    ("usr/share/doc/debian-handbook/html/en-US/images", r".*\.png", GRAPHIC),
+    ("usr/share/help/C/gnucash-guide/figures", r".*\.png", GRAPHIC),
+    ("usr/share/help/C/gnumeric/figures", r".*\.png", GRAPHIC),
+    ("usr/share/openclipart/png", r".*\.png", GRAPHIC),
+)
+
+
+@dataclass(frozen=True)
+class Base:
+    """A picture to crop and cut: its class, its group (variants of one picture share it), its file."""
+
+    kind: str
+    group: str
+    path: Path
+
+    @property
+    def half(self) -> str:
+        """Return "tuning" or "reporting", by the group's name alone."""
+        return ("tuning", "reporting")[_digest(self.group) % 2]
+
+    def load(self) -> Image.Image:
+        """Return the picture as RGB on white, at most LARGEST px, from a cache on disk."""
+        folder = Path(tempfile.gettempdir()) / "edges-bases"
+        folder.mkdir(exist_ok=True)
+        kept = folder / f"{hashlib.sha256(str(self.path).encode()).hexdigest()[:24]}.png"
+        if not kept.exists():
+            with Image.open(self.path) as opened:
+                picture = opened.convert("RGBA")
+            ground = Image.new("RGBA", picture.size, "white")
+            picture = Image.alpha_composite(ground, picture).convert("RGB")
+            picture.thumbnail((LARGEST, LARGEST), Image.Resampling.LANCZOS)
+            picture.save(kept, compress_level=1)
+        with Image.open(kept) as opened:
+            opened.load()
+            return opened.convert("RGB")
+
+
+def _roots() -> list[Path]:
+    listed = [Path(part) for part in os.environ.get("EDGES_PICTURES", "").split(os.pathsep) if part]
+    return [*listed, Path("/")]
+
+
+def _folders(source: str) -> list[Path]:
+    package, colon, inner = source.partition(":")
+    if not colon:
+        return [root / source for root in _roots()]
+    spec = importlib.util.find_spec(package)
+    return [Path(place) / inner for place in (spec.submodule_search_locations or ())] if spec else []
+
+
+def _group(source: str, relative: str) -> str:
+    """Sizes, light and dark versions and numbered takes of one picture share a group."""
+    name = re.sub(r"\.\w+$", "", relative)
+    if source == "usr/share/wallpapers":
+        return name.split("/")[0].lower()
+    if "Sway" in name:
+        return "sway"
+    if source == "usr/share/desktop-base":
+        return name.split("/")[0]
+    name = re.sub(r"([-_](d|l|dark|light)|[-_]?\d+(x\d+)?)$", "", name.split("/")[-1])
+    short = re.sub(r"(_?\d+|[-_](Light|Dark|Cold|Warm|Radioactive)-?.*)$", "", name)
+    return (short or relative).lower()
+
+
+def _digest(text: str) -> int:
+    return int.from_bytes(hashlib.sha256(text.encode()).digest()[:4], "big")
+
+
+def _fits(path: Path) -> bool:
+    try:
+        with Image.open(path) as picture:
+            return min(picture.size) >= SMALLEST and max(picture.size) <= 12_000
+    except (OSError, ValueError, Image.DecompressionBombError):
+        return False
+
+
+@cache
+def bases(kind: str) -> tuple[Base, ...]:
+    """Return the real pictures of a class found on this machine, in a fixed order."""
+    found: dict[str, Base] = {}
+    seen: set[Path] = set()
+    for source, pattern, source_kind in SOURCES:
+        for folder in _folders(source):
+            for path in sorted(folder.rglob("*")) if folder.is_dir() else ():
+                relative = path.relative_to(folder).as_posix()
+                if path in seen or not re.fullmatch(pattern, relative) or path.is_symlink():
+                    continue
+                if path.suffix.lower() not in {".jpg", ".jpeg", ".png", ".webp"}:
+                    continue
+                if source.endswith("openclipart/png") and _digest(relative) % CLIP_ART_KEPT:
+                    continue
+                if not _fits(path):
+                    continue
+                seen.add(path)
+                if source_kind == kind:
+                    found.setdefault(f"{source}/{relative}", Base(kind, _group(source, relative), path))
+    return tuple(found.values())
