@@ -243,8 +243,8 @@ def again(picture: Image.Image, quality: int) -> Image.Image:
 
 
 def history(_: Series) -> Iterator[Made]:
-    yield name("resaved"), jpeg(again(shore(3), 60), quality=92)
-    crop = again(shore(11, 840, 640), 70).crop((3, 5, 803, 605))
+    yield name("resaved"), jpeg(again(shore(3), 70), quality=92)
+    crop = again(shore(11, 840, 640), 90).crop((3, 5, 803, 605))
     yield name("cropped-after-compression"), jpeg(crop, quality=96)
     small = shore(23, 534, 400)
     yield name("enlarged"), jpeg(small.resize((800, 600), Image.Resampling.BICUBIC), quality=95)

@@ -6,12 +6,12 @@ import math
 import random
 from typing import TYPE_CHECKING, Final
 
+from PIL import Image
+
 from studio import letters, noise
 from studio.canvas import Canvas, ink, mix
 
 if TYPE_CHECKING:
-    from PIL import Image
-
     from studio.canvas import Color, Point
 
 PALETTES: Final = (
@@ -140,17 +140,28 @@ def _blocks(art: Canvas, hues: list[Color], dice: random.Random) -> None:
 
 
 def shore(number: int, width: int = 800, height: int = 600) -> Image.Image:
-    """Wet sand with fine detail everywhere, as a camera would see it; for the rules on history."""
-    ground = noise.fractal(width, height, 210, 70, number, 8, 0.62)
-    pebbles = noise.smooth(width, height, 5, 4, number + 40)
-    grit = noise.film_grain(width, height, number + 50)
+    """Wet sand with fine detail everywhere, as a camera would see it; for the rules on history.
+
+    Noise made on a grid is itself a small picture enlarged. Turned by an odd angle it has no rhythm
+    along rows and columns, as sand has none.
+    """
+    side = math.ceil(math.hypot(width, height)) + 8
+    left, top = (side - width) // 2, (side - height) // 2
+
+    def turned(field: Image.Image, angle: float) -> Image.Image:
+        whole = field.rotate(angle, Image.Resampling.BICUBIC)
+        return whole.crop((left, top, left + width, top + height))
+
+    ground = turned(noise.fractal(side, side, 210, 70, number, 7, 0.62), 13.7)
+    pebbles = turned(noise.smooth(side, side, 5, 4, number + 40), 31.3)
+    grit = noise.grains(width, height, number + 50)
     fall = noise.rows(width, height, lambda v: v)
     bands = []
     for base, gain, slant in ((150, 34, 46), (132, 32, 22), (112, 29, -14)):
         bands.append(
             noise.compute(
                 lambda f: (
-                    f["b"] + f["a"] * f["g"] + f["p"] * 15 + f["n"] * 11 + f["s"] * (f["v"] - 0.5)
+                    f["b"] + f["a"] * f["g"] + f["p"] * 15 + f["n"] * 9 + f["s"] * (f["v"] - 0.5)
                 ),
                 a=ground,
                 p=pebbles,
