@@ -45,7 +45,7 @@ def print_plan(session: pytest.Session) -> None:
     lines += ["", CAUTION] if lines else []
     folder = report_folder(config)
     if folder is not None and planned:
-        from pytest_webdeliverable.report.write import replace_file
+        from pytest_webdeliverable.atomic import replace_file
 
         try:
             folder.mkdir(parents=True, exist_ok=True)

@@ -94,8 +94,10 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     bench = session.config.stash.get(BENCH, None)
     if bench is not None:
         from pytest_webdeliverable.nodes import checks_of
+        from pytest_webdeliverable.summary_lines import name_pieces
 
         bench.plan(checks_of(session.items))
+        name_pieces(session)
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -127,3 +129,13 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     bench: Any = session.config.stash.get(BENCH, None)
     if bench is not None:
         bench.close()
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Close with the pieces that have findings, and the score."""
+    reports = (report for kept in terminalreporter.stats.values() for report in kept)
+    payloads = [report.deliverable for report in reports if hasattr(report, "deliverable")]
+    if payloads:
+        from pytest_webdeliverable.summary_lines import write_summary
+
+        write_summary(terminalreporter, payloads)

@@ -39,9 +39,11 @@ def manifest_text(title: str, found: Sequence[Found], left_out: Iterable[str]) -
     parts = [_head(title, images_folder([one.file for one in found]))]
     originals = _originals(found)
     taken = {PORTFOLIO_ID}
-    for one in found:
-        if one.file not in originals.values():
-            parts.append(_piece(one, originals.get(one.file), taken))
+    parts += [
+        _piece(one, originals.get(one.file), taken)
+        for one in found
+        if one.file not in originals.values()
+    ]
     parts += [f"# Not listed: {display_name(sentence)}\n" for sentence in left_out]
     return "\n".join(parts)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import fsum
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable._version import __version__
@@ -26,15 +27,27 @@ def build_report(payloads: Iterable[dict[str, Any]]) -> dict[str, Any]:
         pieces = manifest["pieces"]
         piece = pieces.setdefault(payload["place"][0], {**payload["piece"], "checks": []})
         piece["checks"].append(payload["check"])
-    listed = [
-        {**manifest, "pieces": list(manifest["pieces"].values())} for manifest in manifests.values()
-    ]
+    listed = [_marked(manifest) for manifest in manifests.values()]
     return {
         "schema": SCHEMA_VERSION,
         "tool": {"name": "pytest-webdeliverable", "version": __version__},
         "totals": _totals(listed),
         "manifests": listed,
     }
+
+
+def _marked(manifest: dict[str, Any]) -> dict[str, Any]:
+    """Return a manifest as it stands in the report, with scores where there is a rubric."""
+    pieces = [{**piece, **_score(piece["checks"])} for piece in manifest["pieces"].values()]
+    score = _score(check for piece in pieces for check in piece["checks"])
+    if score:
+        score["lost"] = lost_points((piece["id"], piece["checks"]) for piece in pieces)
+    return {**manifest, **score, "pieces": pieces}
+
+
+def _score(checks: Iterable[dict[str, Any]]) -> dict[str, Any]:
+    earned, most = score_of(checks)
+    return {} if earned is None else {"score": earned, "score-max": most}
 
 
 def _totals(manifests: list[dict[str, Any]]) -> dict[str, Any]:
@@ -56,5 +69,15 @@ def score_of(checks: Iterable[dict[str, Any]]) -> tuple[float | None, float | No
     marked = [check for check in checks if "points" in check]
     if not marked:
         return None, None
-    earned = sum(check["points"] for check in marked if check["outcome"] in EARNS)
-    return earned, sum(check["points"] for check in marked)
+    earned = fsum(check["points"] for check in marked if check["outcome"] in EARNS)
+    return earned, fsum(check["points"] for check in marked)
+
+
+def lost_points(pieces: Iterable[tuple[str, Iterable[dict[str, Any]]]]) -> list[dict[str, Any]]:
+    """Return every mark that was not earned: piece, rule and points; takes ids with their checks."""
+    return [
+        {"piece": piece, "rule": check["rule"], "points": check["points"]}
+        for piece, checks in pieces
+        for check in checks
+        if check.get("points") and check["outcome"] not in EARNS
+    ]

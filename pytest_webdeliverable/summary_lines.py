@@ -1,0 +1,139 @@
+"""Lines of pytest's terminal: one for each piece as it runs, and the findings and the score at the end."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import pytest
+
+from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.nodes import CheckItem
+from pytest_webdeliverable.report.build import lost_points, score_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+MOST_LINES: Final = 40
+"""Pieces in the closing table; who has more findings reads the report."""
+NARROWEST: Final = 20
+"""Characters of a message that are worth showing."""
+_HEAD: Final = ("piece", "failed", "advice", "first finding")
+
+
+class PieceLines:
+    """Begins a line for each piece where pytest would begin one for each file.
+
+    The line names the piece while its picture is being measured. Never in a worker process, and only
+    at the verbosity at which pytest itself names files.
+    """
+
+    def __init__(self, items: Iterable[pytest.Item], reporter: Any) -> None:
+        self._pieces = {
+            item.nodeid: item.parent.name for item in items if isinstance(item, CheckItem)
+        }
+        self._reporter = reporter
+        self._shown: str | None = None
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_logstart(self, nodeid: str) -> None:
+        """Begin the line of a piece before pytest's own reporter looks whether the file changed."""
+        reporter = self._reporter
+        if reporter.showlongtestinfo or not reporter.showfspath:
+            return
+        name = self._pieces.get(nodeid)
+        group = None if name is None else nodeid.rpartition("::")[0]
+        if group == self._shown:
+            return
+        self._shown = group
+        if reporter.currentfspath is not None:
+            # Not the present file, so that the reporter ends its line and names the file anew.
+            reporter.currentfspath = ""
+        if name is not None:
+            reporter.write_fspath_result(nodeid, "")
+            reporter.write(f"{name} ")
+
+
+def name_pieces(session: pytest.Session) -> None:
+    """Have the terminal name the pieces of this process; under xdist there are none in the main one."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if reporter is not None and not hasattr(session.config, "workerinput"):
+        session.config.pluginmanager.register(
+            PieceLines(session.items, reporter), "webdeliverable-lines"
+        )
+
+
+def write_summary(reporter: pytest.TerminalReporter, payloads: Iterable[dict[str, Any]]) -> None:
+    """Write the pieces with findings and the score; nothing where all is well and there is no rubric."""
+    pieces = _by_piece(payloads)
+    found = [(name, checks) for name, checks in pieces.items() if _findings(checks)]
+    if found and reporter.verbosity >= -1:
+        width = reporter.config.get_terminal_writer().fullwidth
+        reporter.section("pieces with findings")
+        for line in _table(found, width if reporter.isatty else 0):
+            reporter.write_line(line)
+    scores = _scores(pieces)
+    if scores:
+        reporter.section("score")
+        for line in scores:
+            reporter.write_line(line)
+
+
+def _by_piece(payloads: Iterable[dict[str, Any]]) -> dict[tuple[str, str], list[dict[str, Any]]]:
+    """Return the checks of each piece, by manifest and id, in the manifest's order."""
+    pieces: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for payload in sorted(payloads, key=lambda one: (one["manifest"], one["place"])):
+        pieces.setdefault((payload["manifest"], payload["id"]), []).append(payload["check"])
+    return pieces
+
+
+def _findings(checks: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return what failed, then what is advised."""
+    listed = list(checks)
+    return [
+        check for result in ("failed", "advised") for check in listed if check["outcome"] == result
+    ]
+
+
+def _table(found: list[tuple[tuple[str, str], list[dict[str, Any]]]], width: int) -> list[str]:
+    """Return one line for each piece; ``width`` 0 does not cut the messages."""
+    one_manifest = len({manifest for (manifest, _), _ in found}) == 1
+    rows = [_HEAD]
+    for (manifest, piece), checks in found[:MOST_LINES]:
+        findings = _findings(checks)
+        failed = sum(check["outcome"] == "failed" for check in findings)
+        rows.append(
+            (
+                piece if one_manifest else f"{display_name(manifest)}::{piece}",
+                str(failed or ""),
+                str(len(findings) - failed or ""),
+                f"{findings[0]['rule']}: {findings[0]['message']}",
+            )
+        )
+    first = max(len(row[0]) for row in rows)
+    lines = [f"{row[0]:<{first}}  {row[1]:>6}  {row[2]:>6}  {row[3]}" for row in rows]
+    if width:
+        least = first + NARROWEST
+        lines = [_cut(line, max(width - 1, least)) for line in lines]
+    if len(found) > MOST_LINES:
+        lines.append(f"... and {len(found) - MOST_LINES} more")
+    return lines
+
+
+def _cut(line: str, width: int) -> str:
+    return line if len(line) <= width else f"{line[: width - 3]}..."
+
+
+def _scores(pieces: dict[tuple[str, str], list[dict[str, Any]]]) -> list[str]:
+    """Return the score of each manifest with a rubric, each lost point named below it."""
+    manifests: dict[str, list[tuple[str, list[dict[str, Any]]]]] = {}
+    for (manifest, piece), checks in pieces.items():
+        manifests.setdefault(manifest, []).append((piece, checks))
+    lines: list[str] = []
+    for manifest, listed in manifests.items():
+        score, most = score_of(check for _, checks in listed for check in checks)
+        if score is None or most is None:
+            continue
+        lost = lost_points(listed)
+        lines.append(f"{display_name(manifest)}: {score:g} of {most:g} points")
+        lines += [f"{-one['points']:>6g}  {one['piece']}: {one['rule']}" for one in lost]
+    return lines
