@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from itertools import combinations
-from typing import TYPE_CHECKING, Final
+from itertools import product
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from pytest_webdeliverable.likeness.resample import WHOLE, resample
 from pytest_webdeliverable.likeness.same import same_picture
@@ -19,20 +19,52 @@ COARSE: Final = 8
 """Cells each way of the coarse picture."""
 COARSE_ALLOWED: Final = 8.0
 """Difference of a coarse cell up to which a pair is looked at closely, code values."""
+MOST_CLOSE: Final = 600
+"""Pairs compared closely, about 10 ms each; only an album of bursts reaches it."""
+MOST_COARSE: Final = 500_000
+"""Pairs whose coarse pictures are compared, about 2 microseconds each."""
 
 
-def near_duplicates(signatures: Sequence[tuple[str, Signature]]) -> list[tuple[str, str]]:
-    """Pairs of ids whose pictures are nearly the same, in the order given.
+class NearDuplicates(NamedTuple):
+    """Pairs of ids in the order given; ``complete`` is False where looking on would take too long."""
 
-    Size and compression do not matter; a series that differs in a word or a color is no pair.
+    pairs: list[tuple[str, str]]
+    complete: bool
+
+
+def near_duplicates(signatures: Sequence[tuple[str, Signature]]) -> NearDuplicates:
+    """Find pieces whose pictures are nearly the same.
+
+    Size and compression do not matter; a series that differs in a word or a color is no pair. Each
+    picture of a group is paired with one of the group, not with all.
     """
     coarse = [_coarse(signature) for _, signature in signatures]
-    pairs = []
-    for i, j in sorted(_candidates(coarse)):
+    group = list(range(len(signatures)))
+    pairs: list[tuple[str, str]] = []
+    close = 0
+    candidates = _candidates(coarse)
+    for looked, (i, j) in enumerate(candidates):
+        if close == MOST_CLOSE or looked == MOST_COARSE:
+            return NearDuplicates(pairs, complete=False)
+        if _root(group, i) == _root(group, j) or not _agree(coarse[i], coarse[j]):
+            continue
+        close += 1
         one, other = signatures[i], signatures[j]
         if same_picture(one[1], other[1])["same"]:
+            group[_root(group, j)] = _root(group, i)
             pairs.append((one[0], other[0]))
-    return pairs
+    return NearDuplicates(pairs, complete=True)
+
+
+def _root(group: list[int], index: int) -> int:
+    while group[index] != index:
+        group[index] = group[group[index]]
+        index = group[index]
+    return index
+
+
+def _agree(one: Sequence[float], other: Sequence[float]) -> bool:
+    return all(abs(a - b) <= COARSE_ALLOWED for a, b in zip(one, other, strict=True))
 
 
 def _coarse(signature: Signature) -> list[float]:
@@ -45,24 +77,13 @@ def _coarse(signature: Signature) -> list[float]:
 
 
 def _candidates(coarse: Sequence[Sequence[float]]) -> Iterator[tuple[int, int]]:
-    """Yield pairs whose coarse pictures agree, found through overlapping buckets of mean colors."""
+    """Yield each pair of neighbouring mean colors once, later pictures last."""
     buckets: dict[tuple[int, ...], list[int]] = defaultdict(list)
     cells = COARSE * COARSE
-    for index, values in enumerate(coarse):
+    for j, values in enumerate(coarse):
         means = [sum(values[at : at + cells]) / cells for at in range(0, 3 * cells, cells)]
-        buckets[tuple(int(mean / COARSE_ALLOWED) for mean in means)].append(index)
-    seen = set()
-    for key, members in buckets.items():
-        near = [
-            other
-            for dy in (-1, 0, 1)
-            for db in (-1, 0, 1)
-            for dr in (-1, 0, 1)
-            for other in buckets.get((key[0] + dy, key[1] + db, key[2] + dr), ())
-        ]
-        for i, j in combinations(sorted({*members, *near}), 2):
-            if (i, j) in seen:
-                continue
-            seen.add((i, j))
-            if all(abs(a - b) <= COARSE_ALLOWED for a, b in zip(coarse[i], coarse[j], strict=True)):
+        key = tuple(int(mean / COARSE_ALLOWED) for mean in means)
+        for step in product((-1, 0, 1), repeat=3):
+            for i in buckets.get((key[0] + step[0], key[1] + step[1], key[2] + step[2]), ()):
                 yield i, j
+        buckets[key].append(j)
