@@ -16,9 +16,15 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from pytest_webdeliverable.likeness.signature import Plane
 
-ALLOWED: Final = 6.0
-"""Difference of a cell that compression at quality 50 makes in plain areas, code values; measured."""
-ALLOWED_SHARE: Final = 0.25
+MOST_ALLOWED: Final = 6.0
+"""Most a cell may differ in plain areas, code values: compression at quality 50 of a busy picture."""
+LEAST_ALLOWED: Final = 2.0
+"""What a cell may always differ, code values: rounding, and compression of plain areas."""
+ALLOWED_OF_USUAL: Final = 2.0
+"""Between the two, the allowance is this many times what nine tenths of the cells stay below."""
+USUAL: Final = 0.9
+"""Share of the cells whose difference counts as usual for a pair of pictures."""
+ALLOWED_SHARE: Final = 0.3
 """Share of the contrast of the 3 x 3 cells around that scaling and sharpening may change; measured."""
 
 
@@ -27,10 +33,11 @@ class Difference:
     """``worst``: strongest 2 x 2 cells beyond what is allowed, root mean square, code values.
 
     ``at`` is their place as fractions of width and height; ``level`` the mean difference, signed;
-    ``shift`` the best-fitting displacement in cells, x and y.
+    ``shift`` the displacement allowed for, in cells; ``allowed`` what a cell could differ.
     """
 
     worst: float
+    allowed: float
     at: tuple[float, float]
     level: float
     shift: tuple[float, float]
@@ -71,6 +78,17 @@ def displacement(one: Plane, other: Plane, level: float) -> tuple[float, float]:
     return -sx, -sy
 
 
+def allowance(one: Plane, other: Plane, level: float) -> float:
+    """Say what a cell may differ in plain areas, from how much most cells of the pair differ."""
+    differences = sorted(
+        abs(d - level)
+        for mine, row in zip(one.rows, other.rows, strict=True)
+        for d in map(sub, mine, row)
+    )
+    usual = differences[int(USUAL * (len(differences) - 1))]
+    return float(max(LEAST_ALLOWED, min(MOST_ALLOWED, ALLOWED_OF_USUAL * usual)))
+
+
 def _slope(other: Plane, x: int, y: int) -> tuple[float, float]:
     rows = other.rows
     left, right = max(0, x - 1), min(other.width - 1, x + 1)
@@ -93,17 +111,18 @@ def differ(
 
     ``level`` is a mean difference to leave out, ``shift`` a displacement of ``one`` to allow for.
     """
+    allowed = allowance(one, other, level)
     beyond: dict[tuple[int, int], float] = {}
     moved = shift != (0.0, 0.0)
     for y, (mine, row) in enumerate(zip(one.rows, other.rows, strict=True)):
         for x, d in enumerate(map(sub, mine, row)):
             d -= level  # noqa: PLW2901
-            if -ALLOWED <= d <= ALLOWED:
+            if -allowed <= d <= allowed:
                 continue
             if moved:
                 gx, gy = _slope(other, x, y)
                 d += shift[0] * gx + shift[1] * gy  # noqa: PLW2901
-            rest = abs(d) - ALLOWED - ALLOWED_SHARE * _contrast(other, x, y)
+            rest = abs(d) - allowed - ALLOWED_SHARE * _contrast(other, x, y)
             if rest > 0:
                 beyond[x, y] = rest * rest
     worst, at = 0.0, (0, 0)
@@ -116,6 +135,7 @@ def differ(
                 worst, at = together, (x, y)
     return Difference(
         worst=(worst / 4) ** 0.5,
+        allowed=allowed,
         at=((at[0] + 0.5) / one.width, (at[1] + 0.5) / one.height),
         level=level,
         shift=shift,

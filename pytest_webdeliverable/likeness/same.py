@@ -14,11 +14,13 @@ from pytest_webdeliverable.likeness.resample import WHOLE, Box, centred, resampl
 from pytest_webdeliverable.likeness.signature import Plane, Signature, chroma_grid, planes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
-WORST_ALLOWED: Final = 8.0
-"""Difference of 2 x 2 cells beyond the allowance at which two pictures stop being the same, code
-values; measured by benchmarks/likeness.py."""
+LUMA_OF_ALLOWED: Final = 1.6
+"""Difference of 2 x 2 cells, beyond what is allowed for compression and scaling and as a multiple of
+that, at which two pictures stop being the same; measured by benchmarks/likeness.py."""
+CHROMA_OF_ALLOWED: Final = 0.55
+"""The same for color, which scaling and sharpening change far less."""
 COLOR_ALLOWED: Final = 8.0
 """Mean difference of a channel at which two pictures stop being the same, code values."""
 WHOLE_TOLERANCE: Final = 0.02
@@ -27,6 +29,10 @@ GRAY_SWING: Final = 3.0
 """Largest distance from neutral of a gray picture's chroma, code values."""
 COARSER: Final = 0.5
 """Share of the cells along a side that is left where cells do not lie alike; measured."""
+COARSE: Final = 12
+"""Cells each way in which the likeliest part is looked for."""
+PLACES: Final = 33
+"""Places of the part that are tried along the longer direction."""
 LEAST_CELLS: Final = 6
 """Cells along each side of the compared part below which it says too little."""
 MOST_SHIFT: Final = 1.0
@@ -55,34 +61,43 @@ class Likeness(TypedDict("Names", {"color shift": list[float]})):
 def same_picture(copy: Signature, piece: Signature, crop: Box | None = None) -> Likeness:
     """Compare a copy with its piece: the whole, a part around the centre, or the part ``crop``.
 
-    Where the shapes differ and no part is declared, a part that slides along the longer direction
-    is tried as well. Raises ValueError for a damaged signature.
+    Where the shapes differ, no part is declared and it is not the middle, the likeliest part along
+    the longer direction is tried as well. Raises ValueError for a damaged signature.
     """
-    best: Likeness | None = None
-    for box in _boxes(copy["size"], piece["size"], crop):
-        found = compare_part(copy, piece, box)
-        if best is None or found["score"] > best["score"]:
-            best = found
-        if best["same"]:
-            break
-    assert best is not None
-    return best
-
-
-def _boxes(copy: Sequence[int], piece: Sequence[int], crop: Box | None) -> Iterator[Box]:
     if crop is not None:
-        yield crop
-        return
-    here, there = copy[0] / copy[1], piece[0] / piece[1]
-    if abs(here / there - 1) <= WHOLE_TOLERANCE or _within_a_pixel(copy, piece):
-        yield WHOLE
-        return
-    middle = centred(there, here)
-    yield middle
+        return compare_part(copy, piece, crop)
+    here, there = (size[0] / size[1] for size in (copy["size"], piece["size"]))
+    if abs(here / there - 1) <= WHOLE_TOLERANCE or _within_a_pixel(copy["size"], piece["size"]):
+        return compare_part(copy, piece, WHOLE)
+    middle = compare_part(copy, piece, centred(there, here))
+    if middle["same"]:
+        return middle
+    elsewhere = compare_part(copy, piece, _likeliest(copy, piece, centred(there, here)))
+    return max(middle, elsewhere, key=lambda likeness: likeness["score"])
+
+
+def _likeliest(copy: Signature, piece: Signature, middle: Box) -> Box:
+    """Part of the shape of ``middle``, anywhere along the longer direction, nearest to the copy."""
+    ours, theirs = planes(copy)[0], planes(piece)[0]
+    across, down = min(COARSE, ours.width), min(COARSE, ours.height)
+    mine = resample(ours, WHOLE, across, down)
     left, top, right, bottom = middle
-    for part in (0.0, 1.0, 0.25, 0.75, 0.125, 0.375, 0.625, 0.875):
-        x, y = 2 * left * part, 2 * top * part
-        yield (x, y, x + right - left, y + bottom - top)
+    boxes = []
+    for step in range(PLACES):
+        x, y = 2 * left * step / (PLACES - 1), 2 * top * step / (PLACES - 1)
+        box = (x, y, x + right - left, y + bottom - top)
+        other = resample(theirs, box, across, down)
+        boxes.append((_distance(mine, other), box))
+    return min(boxes)[1]
+
+
+def _distance(one: Plane, other: Plane) -> float:
+    level = mean_difference(one, other)
+    return sum(
+        abs(a - b - level)
+        for mine, row in zip(one.rows, other.rows, strict=True)
+        for a, b in zip(mine, row, strict=True)
+    )
 
 
 def _within_a_pixel(copy: Sequence[int], piece: Sequence[int]) -> bool:
@@ -109,9 +124,14 @@ def compare_part(copy: Signature, piece: Signature, box: Box) -> Likeness:
         found += [
             differ(*pair, level=level) for pair, level in zip(colors, levels[1:], strict=True)
         ]
-    worst = max(found, key=lambda difference: difference.worst)
+    limits = (LUMA_OF_ALLOWED, CHROMA_OF_ALLOWED, CHROMA_OF_ALLOWED)
+    excesses = [
+        (difference.worst / difference.allowed / limit, difference.at)
+        for difference, limit in zip(found, limits, strict=False)
+    ]
+    excess, at = max(excesses)
     judged = levels[:1] if gray else levels
-    excess = max(worst.worst / WORST_ALLOWED, max(map(abs, judged)) / COLOR_ALLOWED)
+    excess = max(excess, max(map(abs, judged)) / COLOR_ALLOWED)
     small = min(across, down) < LEAST_CELLS
     return {
         "same": excess < 1.0 and not small,
@@ -120,7 +140,7 @@ def compare_part(copy: Signature, piece: Signature, box: Box) -> Likeness:
         "shift": [round(found[0].shift[0] / across, 4), round(found[0].shift[1] / down, 4)],
         "color shift": [round(level, 2) for level in levels],
         "gray": gray,
-        "at": [round(value, 3) for value in worst.at],
+        "at": [round(value, 3) for value in at],
         "undecided": "the part is too small to compare" if small else None,
     }
 
