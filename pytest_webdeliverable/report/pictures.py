@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.proof import Encoded, Proof, Wish
 
 # Our own choices, no source: chosen by looking at pages of 12, 60 and 500 pieces.
-FEW: Final = 40
+FEW: Final = 60
 """Pieces up to which everything is shown of each."""
 MANY: Final = 150
 """Pieces up to which those that hold still get a large view."""
@@ -39,7 +39,7 @@ DEPTH: Final = 12
 """Px into the picture that an edge strip shows; 96 px on the screen, 8 times enlarged."""
 DEEPEST: Final = 40
 """The same for a deep gap."""
-BEYOND: Final = 5
+BEYOND: Final = 8
 """Px of art shown behind a gap."""
 LONGEST: Final = 1600
 """Px along a side that a strip shows, where everything is shown."""
@@ -90,11 +90,12 @@ class Album:
 
 def make_album(report: dict[str, Any], root: Path, workers: int) -> Album:
     """Read the pieces' files again, below the run's root directory, and make their pictures."""
-    from pytest_webdeliverable.measure.proof import proof
+    # Imported here once, so that threads do not queue for the import.
+    from pytest_webdeliverable.measure import proof  # noqa: F401
 
     jobs = list(_jobs(report, root))
     with ThreadPoolExecutor(max(1, workers), "deliverable-proof") as pool:
-        proofs = list(pool.map(lambda job: proof(*job.where, job.wish, sha256=job.sha256), jobs))
+        proofs = list(pool.map(_Job.make, jobs))
     made = {
         job.key: _pictures(one) for job, one in zip(jobs, proofs, strict=True) if one is not None
     }
@@ -105,9 +106,17 @@ def make_album(report: dict[str, Any], root: Path, workers: int) -> Album:
 @dataclass(frozen=True, slots=True)
 class _Job:
     key: tuple[str, str]
-    where: tuple[Path, Path, str]
+    root: Path
+    folder: Path
+    file: str
     sha256: str
     wish: Wish
+
+    def make(self) -> Proof | None:
+        """Make the pictures; called in threads."""
+        from pytest_webdeliverable.measure.proof import proof
+
+        return proof(self.root, self.folder, self.file, self.wish, sha256=self.sha256)
 
 
 def _jobs(report: dict[str, Any], root: Path) -> Iterator[_Job]:
@@ -123,7 +132,7 @@ def _jobs(report: dict[str, Any], root: Path) -> Iterator[_Job]:
         inside = root if folder.is_relative_to(root) else folder
         wish = _wish(piece, len(pieces), larges)
         larges += wish.large > 0
-        yield _Job((manifest, piece["id"]), (inside, folder, piece["file"]), piece["sha256"], wish)
+        yield _Job((manifest, piece["id"]), inside, folder, piece["file"], piece["sha256"], wish)
 
 
 def _wish(piece: dict[str, Any], count: int, larges: int) -> Wish:

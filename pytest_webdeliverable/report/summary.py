@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from pytest_webdeliverable.report.words import code, count, markdown
+from pytest_webdeliverable.report.words import code, count, count_points, lost_points, markdown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -13,6 +13,9 @@ MOST_BYTES: Final = 900_000
 """Size of the file. GitHub shows up to 1 MiB for each step (its documentation of job summaries)."""
 _ROOM: Final = 1_000
 """Bytes kept free for the sentence that says what was left out."""
+
+_TALLY: Final = 60
+"""Lost points named one by one."""
 
 _PARTS: Final = {"failed": "To fix", "advised": "Advice", "waived": "Waived"}
 _TOTALS: Final = {
@@ -58,7 +61,20 @@ def _head(report: dict[str, Any]) -> Iterator[str]:
     )
     if totals["score"] is not None:
         yield ""
-        yield f"Score: **{totals['score']:g} of {totals['score-max']:g}** points."
+        yield f"Score: **{totals['score']:g} of {count_points(totals['score-max'])}**.{_lost(report)}"
+
+
+def _lost(report: dict[str, Any]) -> str:
+    lost = [
+        f"{check['points']:g} for {code(check['rule'])} of {code(piece['id'])}"
+        for manifest in report["manifests"]
+        for piece in manifest["pieces"]
+        for check in lost_points(piece["checks"])
+    ]
+    if not lost:
+        return ""
+    more = f", and {len(lost) - _TALLY:,} more" if len(lost) > _TALLY else ""
+    return f" Lost: {', '.join(lost[:_TALLY])}{more}."
 
 
 def _findings(report: dict[str, Any]) -> Iterator[str]:
@@ -87,11 +103,11 @@ def _name(manifest: dict[str, Any], piece: dict[str, Any], *, many: bool) -> str
 
 
 def _line(check: dict[str, Any]) -> str:
-    text = f"- {code(check['rule'])}: {markdown(check['message'])}."
+    message = markdown(check["message"]).removesuffix(".")
+    text = f"- {code(check['rule'])}: {message}."
     if check["outcome"] == "waived":
         return f"{text} Waived: {markdown(check.get('reason', ''))}"
-    lost = check.get("points") if check["outcome"] == "failed" else None
-    if lost:
-        text += f" **{lost:g} {'point' if lost == 1 else 'points'} lost.**"
+    if check.get("points") and check["outcome"] == "failed":
+        text += f" **{count_points(check['points'])} lost.**"
     advice = check["advice"]
     return f"{text} {markdown(advice)}" if advice else text

@@ -26,8 +26,10 @@ def build_page(report: dict[str, Any], album: Album) -> str:
         f"default-src 'none'; img-src data:; style-src '{_digest(style)}'; "
         f"script-src '{_digest(script)}'; base-uri 'none'; form-action 'none'"
     )
+    many = len(report["manifests"]) > 1
     walls = "".join(
-        _wall(manifest, number, album) for number, manifest in enumerate(report["manifests"], 1)
+        _wall(manifest, number, album, many=many)
+        for number, manifest in enumerate(report["manifests"], 1)
     )
     empty = "" if report["manifests"] else '<p class="none">No piece was checked in this run.</p>'
     note = f'<p class="light">{markup(album.left_out)}</p>' if album.left_out else ""
@@ -70,16 +72,16 @@ def _footer(report: dict[str, Any]) -> str:
     )
 
 
-def _wall(manifest: dict[str, Any], number: int, album: Album) -> str:
+def _wall(manifest: dict[str, Any], number: int, album: Album, *, many: bool) -> str:
     pieces, whole = [], ""
-    for place, piece in enumerate(manifest["pieces"]):
-        mark = f"m{number}-{piece['id']}"
+    for piece in manifest["pieces"]:
+        mark = f"{f'm{number}' if many else 'piece'}-{markup(piece['id'])}"
         if "file" in piece:
             pictures = album.pictures.get((manifest["manifest"], piece["id"]))
-            pieces.append(piece_article(piece, pictures, f"{mark}-{place}"))
+            pieces.append(piece_article(piece, pictures, mark))
         else:
             whole = whole_section(piece, mark)
-    title = manifest["title"] or manifest["manifest"]
+    title = (manifest["title"] or manifest["manifest"]) if many else "Pieces"
     return (
         f'<section class="manifest" aria-labelledby="m{number}">'
         f'<div class="slug"><h2 id="m{number}">{markup(title)}</h2>'

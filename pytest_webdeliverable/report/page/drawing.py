@@ -5,6 +5,7 @@ SVG in the page itself, because its geometry is attributes: the page's policy al
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -13,8 +14,11 @@ from pytest_webdeliverable.report.words import markup
 if TYPE_CHECKING:
     from pytest_webdeliverable.report.pictures import EdgeStrip
 
+_COLOR: Final = re.compile(r"#[0-9a-f]{6}")
 ZOOM: Final = 8
 """How many times an edge strip is enlarged, each pixel a square."""
+LABEL: Final = 56
+"""Px on the screen that the number beside a gap takes."""
 CANVAS: Final = 168
 """Long side of the drawing of sizes, in px on the screen."""
 ROOM: Final = 26
@@ -49,6 +53,16 @@ def gap_words(gap: dict[str, Any]) -> str:
     return f"{gap['depth']:g} px of {gap['color']} {reach} of the side"
 
 
+def swatch(color: str) -> str:
+    """Return a patch of a measured color; nothing for what has none."""
+    if not _COLOR.fullmatch(color):
+        return ""
+    return (
+        '<svg class="patch" width="14" height="14" aria-hidden="true">'
+        f'<rect x=".5" y=".5" width="13" height="13" fill="{color}"/></svg>'
+    )
+
+
 def _focus(gaps: list[dict[str, Any]], strip: EdgeStrip, length: int) -> int:
     """Where the strip is scrolled to at first: the middle of its first gap, in px on the screen."""
     middle = (
@@ -74,6 +88,10 @@ def _gap_mark(gap: dict[str, Any], strip: EdgeStrip, length: int) -> str:
         "right": ((full - depth, first, full, last), (full - depth - 8, middle + 5)),
     }
     (left, top, right, bottom), (x, y) = places[strip.side]
+    if strip.side in {"left", "right"} and full - depth < LABEL:
+        # No room beside a deep gap: the number stands at the rim instead, below the gap if it ends.
+        x = 6 if strip.side == "left" else full - 6
+        y = last + 18 if last + 24 < (strip.end - strip.start) * ZOOM else y
     anchor = {"left": "start", "right": "end"}.get(strip.side, "middle")
     box = f'x="{left:g}" y="{top:g}" width="{right - left:g}" height="{bottom - top:g}"'
     return (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from pytest_webdeliverable.fit import largest_print
-from pytest_webdeliverable.report.words import count, markup
+from pytest_webdeliverable.report.words import count, count_points, markup
 
 _HEADS: Final = {"failed": "What to do next", "advised": "Advice", "waived": "Waived"}
 
@@ -36,7 +36,7 @@ def _item(check: dict[str, Any]) -> str:
     if check["outcome"] == "waived":
         advice = f"Waived: {markup(check.get('reason', ''))}"
     lost = (
-        f' <span class="lost">{check["points"]:g} points lost</span>'
+        f' <span class="lost">{count_points(check["points"])} lost</span>'
         if check["outcome"] == "failed" and check.get("points")
         else ""
     )
@@ -52,7 +52,8 @@ def _not_judged(checks: list[dict[str, Any]]) -> str:
     reasons: dict[str, list[str]] = {}
     for check in checks:
         if check["outcome"] == "skipped":
-            reasons.setdefault(check["message"], []).append(check["rule"])
+            reason = check["message"].removeprefix("not judged: ")
+            reasons.setdefault(reason, []).append(check["rule"])
     if not reasons:
         return ""
     items = "".join(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from pytest_webdeliverable.report.words import VERDICTS, count, markup, verdict_of
+from pytest_webdeliverable.report.words import VERDICTS, count, lost_points, markup, verdict_of
 
 _TALLY: Final = 60
 """Lost points listed at the top; the sheets name every one."""
@@ -83,8 +83,7 @@ def _score(report: dict[str, Any]) -> str:
         (check["points"], check["rule"], piece.get("title") or piece["id"])
         for manifest in report["manifests"]
         for piece in manifest["pieces"]
-        for check in piece["checks"]
-        if check.get("points") and check["outcome"] in {"failed", "skipped"}
+        for check in lost_points(piece["checks"])
     ]
     items = "".join(
         f"<li><b>{points:g}</b> {markup(name)} <code>{markup(rule)}</code></li>"

@@ -46,11 +46,18 @@
   const toggle = (piece, open) => {
     piece.classList.toggle("opened", open);
     opener(piece).setAttribute("aria-expanded", String(open));
-    if (open) {
-      for (const edge of all(".edge", piece)) {
-        const at = Number(edge.dataset.at);
-        edge.scrollTo(at - edge.clientWidth / 2, at - edge.clientHeight / 2);
-      }
+    const picture = one(".look", piece);
+    if (!open || !picture) return;
+    // The picture's size decides how long its edges are, so they wait for it.
+    if (picture.complete) aim(piece);
+    else picture.addEventListener("load", () => aim(piece), { once: true });
+  };
+  const aim = (piece) => {
+    for (const edge of all(".edge", piece)) {
+      const at = Number(edge.dataset.at);
+      if (edge.matches(".top, .bottom")) edge.scrollLeft = at - edge.clientWidth / 2;
+      else edge.scrollTop = at - edge.clientHeight / 2;
+      if (edge.matches(".right")) edge.scrollLeft = edge.scrollWidth;
     }
   };
   const show = (piece) => {

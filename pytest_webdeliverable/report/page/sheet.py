@@ -5,10 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.report.build import score_of
-from pytest_webdeliverable.report.page.drawing import Sizes, edge_strip, gap_words, size_drawing
+from pytest_webdeliverable.report.page.drawing import (
+    Sizes,
+    edge_strip,
+    gap_words,
+    size_drawing,
+    swatch,
+)
 from pytest_webdeliverable.report.page.findings import cautions, findings
 from pytest_webdeliverable.report.page.table import SUMMARY, check_table, measured_words
-from pytest_webdeliverable.report.words import VERDICTS, count, markup, verdict_of
+from pytest_webdeliverable.report.words import (
+    VERDICTS,
+    count,
+    count_points,
+    lost_points,
+    markup,
+    verdict_of,
+)
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.report.pictures import EdgeStrip, Pictures, Shown
@@ -23,7 +36,7 @@ def piece_article(piece: dict[str, Any], pictures: Pictures | None, mark: str) -
         if check["outcome"] != "passed"
     }
     tokens = " ".join(f"{outcome}:{family}" for outcome, family in sorted(found))
-    name = piece.get("title") or piece["id"]
+    name = piece_name(piece)
     words = f"{name} {piece['id']} {piece.get('file', '')}"
     return (
         f'<article class="piece {verdict}" id="{mark}" data-verdict="{verdict}" '
@@ -39,6 +52,14 @@ def piece_article(piece: dict[str, Any], pictures: Pictures | None, mark: str) -
         f'<details class="all"><summary>{SUMMARY}</summary>{check_table(piece)}</details>'
         "</div></article>"
     )
+
+
+def piece_name(piece: dict[str, Any]) -> str:
+    """Return what a reader calls a piece: its title, and which copy of it; else its id."""
+    title = piece.get("title")
+    if not title:
+        return str(piece["id"])
+    return f"{title}, {piece['spec']}" if "copy-of" in piece else str(title)
 
 
 def _mount(pictures: Pictures | None) -> str:
@@ -65,9 +86,9 @@ def _verdict_words(piece: dict[str, Any], verdict: str) -> str:
 
 def _facts(piece: dict[str, Any]) -> str:
     words = measured_words(piece)
-    facts = [piece["id"]]
-    facts += [words[rule] for rule in ("pixel-size", "file-format", "file-weight") if rule in words]
-    return " &middot; ".join(f"<span>{markup(fact)}</span>" for fact in facts)
+    facts = [words[rule] for rule in ("pixel-size", "file-format", "file-weight") if rule in words]
+    named = f"<code>{markup(piece['id'])}</code>" if piece.get("title") else ""
+    return f"{named}<span>{markup(', '.join(facts))}</span>"
 
 
 def _looking(piece: dict[str, Any], pictures: Pictures | None) -> str:
@@ -84,9 +105,9 @@ def _looking(piece: dict[str, Any], pictures: Pictures | None) -> str:
     header = piece["measured"]["header"]
     picture = f'<span class="trim">{_img(shown, name, "look")}</span>'
     edges = "".join(_edge(strips[side], gaps, header) for side in strips)
-    framed = "framed" if len(strips) == 4 else "plain"
+    framed = " framed" if strips else ""
     return (
-        f'<div class="surround {framed}">{edges}<div class="centre">{picture}</div></div>'
+        f'<div class="surround{framed}">{edges}<div class="centre">{picture}</div></div>'
         f'<div class="under"><button type="button" class="full">Full window</button>'
         f"{_gap_list(gaps, strips)}</div>"
     )
@@ -103,8 +124,8 @@ def _gap_list(gaps: list[dict[str, Any]], strips: dict[Any, EdgeStrip]) -> str:
             "<p>Edges enlarged 8 times, each pixel a square. No gap.</p>" if strips else "<p></p>"
         )
     items = "".join(
-        f"<li><b>{markup(gap['side'])}</b> {markup(gap_words(gap))}, color difference "
-        f"{gap['delta-e']:g} (CIEDE2000)</li>"
+        f"<li>{swatch(gap['color'])}<b>{markup(gap['side'])}</b> {markup(gap_words(gap))}, color "
+        f"difference {gap['delta-e']:g} (CIEDE2000)</li>"
         for gap in gaps
     )
     return f'<div><p>Edges enlarged 8 times, each pixel a square.</p><ul class="gaps">{items}</ul></div>'
@@ -128,16 +149,16 @@ def _size(piece: dict[str, Any]) -> str:
         fits=check["outcome"] == "passed",
     )
     asked = piece.get("asked", {}).get(check["rule"], "")
-    rows = [("now", "actual", f"{actual[0]} x {actual[1]} px"), ("asked", "expected", asked)]
+    rows = [("Now", "actual", f"{actual[0]} x {actual[1]} px"), ("Asked", "expected", asked)]
     if box:
-        rows.append(("box", "box", f"{box[0]} x {box[1]} px"))
+        rows.append(("Box", "box", f"{box[0]} x {box[1]} px"))
     lines = "".join(
         f'<div class="key {name}"><dt>{word}</dt><dd>{markup(value)}</dd></div>'
         for word, name, value in rows
         if value
     )
     return (
-        f'<section class="size"><h4>Size</h4><div class="drawn">{size_drawing(sizes)}'
+        f'<section class="size {check["outcome"]}"><h4>Size</h4><div class="drawn">{size_drawing(sizes)}'
         f"<dl>{lines}</dl></div></section>"
     )
 
@@ -160,15 +181,17 @@ def _alt(piece: dict[str, Any]) -> str:
 
 def _score(piece: dict[str, Any]) -> str:
     earned, most = score_of(piece["checks"])
-    if earned is None:
+    if earned is None or most is None:
         return ""
-    return f'<section class="points"><h4>Points</h4><p>{earned:g} of {count_points(most)}</p></section>'
-
-
-def count_points(most: float | None) -> str:
-    """Return points with their noun."""
-    number = most or 0
-    return f"{number:g} {'point' if number == 1 else 'points'}"
+    lost = ", ".join(
+        f"<code>{markup(check['rule'])}</code> {check['points']:g}"
+        for check in lost_points(piece["checks"])
+    )
+    named = f" Lost: {lost}." if lost else ""
+    return (
+        f'<section class="points"><h4>Score</h4><p>{earned:g} of {count_points(most)}.{named}</p>'
+        "</section>"
+    )
 
 
 def whole_section(portfolio: dict[str, Any], mark: str) -> str:
