@@ -80,14 +80,28 @@ def _part_runs(lines: Profile, wholes: Sequence[Run]) -> list[PartRun]:
 FLAT_ART: Final = 8.0
 """Codes of variation below which art is flat: there a part-covered line looks like a whole one of
 another colour."""
-SURE_MIX: Final = 0.85
+SURE_MIX: Final = 0.8
 """How much of a line's offset a mix must explain to be preferred on flat art; 4:2:0 halves its chroma."""
+HUE_SLACK: Final = 4.0
+"""Codes of chroma by which a mixed line on flat art may miss the way from the art to the page."""
 ECHO: Final = 0.1
 """Share of the art's variation that shows in the outermost line only if it is a mix."""
 NEARLY_WHOLE: Final = 0.93
 """Share of page from which a mix on flat art is reported as a whole line."""
 EVEN: Final = 0.9
 """How evenly a stretch must be covered to be preferred to a wedge."""
+
+
+def _on_the_way(part: PartRun) -> bool:
+    """Return whether the line's chroma lies between the art's and that of the mix, as 4:2:0 leaves it."""
+    share = (part.share_first + part.share_last) / 2
+    for band in (1, 2):
+        goal = share * (part.page[band] - part.art[band])
+        moved = part.line[band] - part.art[band]
+        low, high = sorted((0.4 * goal, goal))
+        if not low - HUE_SLACK <= moved <= high + HUE_SLACK:
+            return False
+    return True
 
 
 def _echo(lines: Profile, part: PartRun) -> float:
@@ -118,9 +132,10 @@ def _choose(
         one_line = all(run.depth <= 1.4 if run.straight else even for run in rivals)
         share = max(part.share_first, part.share_last)
         if best.spread < FLAT_ART:
-            keep_part = part.told >= SURE_MIX and share < NEARLY_WHOLE
+            keep_part = part.told >= SURE_MIX and share < NEARLY_WHOLE and _on_the_way(part)
         else:
             keep_part = _echo(lines, part) >= ECHO
+        keep_part = keep_part and length >= 0.75 * covered
         keep_part = one_line and (keep_part or covered < 0.75 * length or len(rivals) > 2)
         if keep_part:
             return [run for run in wholes if run not in rivals], parts

@@ -24,6 +24,8 @@ SPILL: Final = 0.6
 """Share of the art's chroma that 4:2:0 may leave in the last page line: half, and noise."""
 CONTRAST: Final = 8.0
 """Codes of luma (chroma counts half) below which a segment cannot tell page from art."""
+NEUTRAL: Final = 7
+"""Codes of chroma about 128 that count as neutral."""
 STILL: Final = 3
 """Segments in a row that must show one colour for it to be a page colour."""
 STEP: Final = 5
@@ -90,6 +92,21 @@ def _stirred(profile: Profile) -> bytes:
     return first.point([int(value >= STEP) for value in range(256)]).tobytes()
 
 
+def _own_chroma(profile: Profile, first: int, last: int) -> tuple[float, float]:
+    """Return the page's chroma on a stretch: neutral where 4:2:0 explains that it is not.
+
+    With 4:2:0 a single page line shows half of its own chroma and half of the art's.
+    """
+    outer = median(profile.blue[0][first:last]), median(profile.red[0][first:last])
+    art = median(profile.blue[3][first:last]), median(profile.red[3][first:last])
+    pairs = list(zip(outer, art, strict=True))
+    if max(abs(own - 128) for own in outer) > NEUTRAL and all(
+        abs(2 * own - beside - 128) <= NEUTRAL for own, beside in pairs
+    ):
+        return 128.0, 128.0
+    return outer
+
+
 def page_colors(profile: Profile) -> list[Ycc]:
     """Return colours that keep still on a stretch of the outermost line and end sharply inward.
 
@@ -116,7 +133,7 @@ def page_colors(profile: Profile) -> list[Ycc]:
             low, high = min(low, value), max(high, value)
             end += 1
         if end - at >= STILL and sum(stirred[at:end]) >= 2:
-            page = median(luma[at:end]), median(blue[at:end]), median(red[at:end])
+            page = median(luma[at:end]), *_own_chroma(profile, at, end)
             if ends := _sharp_ends(profile, page, at, end):
                 found.append((page, ends))
         at = end

@@ -248,7 +248,7 @@ def candidates(profile: Profile, page: Ycc) -> list[Run]:
     # Turned art must explain clearly more than one depth does: its slack is wider. Less is enough
     # where one depth leaves page beside the run, as on the stairs of art turned unsmoothed.
     if even[1].opens > turned[1].opens:
-        better = turned[0] > even[0]
+        better = turned[0] > 1.06 * even[0] + 2
     else:
         better = turned[0] > 1.12 * even[0] + 4
     return [turned[1], even[1]] if better else [even[1]]
