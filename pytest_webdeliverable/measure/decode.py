@@ -47,6 +47,8 @@ BYTES_PER_PIXEL: Final = {"jpeg": 4, "png": 4, "webp": 16, "avif": 10, "gif": 5,
 """Memory of a decode at its peak, measured and rounded up."""
 SCANS_BYTES_PER_PIXEL: Final = 12
 """The same of a JPEG in several scans: 7, then two decodings and their difference."""
+RGB_BYTES_PER_PIXEL: Final = 4
+"""What a Lab picture takes once more when it is turned into RGB."""
 
 _DAMAGED: Final = "the picture cannot be decoded to its end: the file is damaged or cut short"
 _TURNS: Final = {
@@ -79,11 +81,24 @@ def apply_orientation(picture: Image.Image, flag: int | None) -> Image.Image:
     return picture if turn is None else picture.transpose(turn)
 
 
+def _rgb_of_lab(picture: Image.Image) -> Image.Image:
+    """Turn Lab into sRGB: Pillow's own conversions know no Lab."""
+    from PIL import ImageCms
+
+    lab, rgb = ImageCms.createProfile("LAB"), ImageCms.createProfile("sRGB")
+    transform = ImageCms.buildTransform(lab, rgb, "LAB", "RGB")
+    turned = ImageCms.applyTransform(picture, transform)
+    assert turned is not None, "not in place"
+    return turned
+
+
 def too_costly(header: Header, size: int, limits: Limits) -> str | None:
     """Return why the picture of a file of ``size`` bytes is not decoded, None where it may be."""
     pixels = header.width * header.height
     scans = header.jpeg["scans"] if header.jpeg else 1
     each = SCANS_BYTES_PER_PIXEL if scans > 1 else BYTES_PER_PIXEL[header.format]
+    if header.mode == "lab":
+        each += RGB_BYTES_PER_PIXEL
     most = min(limits.pixels, max(0, limits.decode_bytes - size) // each)
     if max(header.width, header.height) > limits.side:
         return (
@@ -118,7 +133,9 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
                 return Decoded(problem="the file states two different sizes for its picture")
             opened.load()
             problem = file.problem(opened) if isinstance(file, PictureFeed) else None
-            return Decoded(problem=problem) if problem else Decoded(picture=opened)
+            if problem:
+                return Decoded(problem=problem)
+            return Decoded(picture=_rgb_of_lab(opened) if opened.mode == "LAB" else opened)
     except MemoryError:
         return Decoded(problem="the picture needs more memory than there is")
     except UnidentifiedImageError:

@@ -319,3 +319,21 @@ def test_a_png_without_its_end_is_a_problem():
     header = read_header(data)
     assert decode(data[:-12], header).detail == "ValueError: the last chunk is missing"
     assert decode(data[:-20], header).detail == "ValueError: the last chunk is missing"
+
+
+def test_a_lab_tiff_decodes_to_the_colors_it_stands_for():
+    """Expected values: CIE 15 Lab to XYZ (D50), Bradford to D65, IEC 61966-2-1, by colour-science."""
+    tifffile = pytest.importorskip("tifffile")
+    colour = pytest.importorskip("colour")
+    samples = [(50, 40, -30), (80, -20, 50), (20, 5, 5), (95, 0, 0)]
+    pixels = [[lightness * 255 // 100, a % 256, b % 256] for lightness, a, b in samples]
+    file = io.BytesIO()
+    numpy = pytest.importorskip("numpy")
+    tifffile.imwrite(file, numpy.array([pixels], numpy.uint8), photometric="cielab")
+    decoded = decode(file.getvalue(), read_header(file.getvalue())).picture
+    assert (decoded.mode, decoded.size) == ("RGB", (4, 1))
+    white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
+    for place, (stored, lab) in enumerate(zip(pixels, samples, strict=True)):
+        xyz = colour.Lab_to_XYZ([stored[0] / 2.55, *lab[1:]], white)
+        expected = colour.XYZ_to_sRGB(xyz, white, chromatic_adaptation_transform="Bradford") * 255
+        assert decoded.getpixel((place, 0)) == pytest.approx(tuple(expected), abs=2)
