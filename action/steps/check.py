@@ -87,7 +87,6 @@ def main() -> None:
     except RefusedError as refused:
         ending = Ending(result="error", sentence=str(refused), totals={})
     _print_annotations(inputs, ending)
-    _write_summary(inputs, ending)
     measured = inputs is not None and _keep_only_json(inputs.measurements) - known
     counts = {name: str(ending.totals.get(name, "")) for name in ("passed", "failed", "advised")}
     score = ending.totals.get("score")
@@ -100,6 +99,7 @@ def main() -> None:
             "measured": str(bool(measured)).lower(),
         }
     )
+    _write_summary(inputs, ending)
 
 
 def check(inputs: Inputs) -> Ending:
@@ -161,7 +161,7 @@ def trusting(inputs: Inputs, target: Path) -> tuple[list[str], Path, dict[str, s
 def _common(inputs: Inputs) -> list[str]:
     return [
         "--continue-on-collection-errors",
-        "--color=no",
+        *("-q", "--color=no"),
         f"--deliverable-report={inputs.report}",
         f"--deliverable-annotations={'github' if inputs.annotations else 'none'}",
         *("-o", f"deliverable_annotations_file={inputs.annotations_file}"),
