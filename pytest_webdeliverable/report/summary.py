@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from pytest_webdeliverable.report.words import code, count, count_points, lost_points, markdown
+from pytest_webdeliverable.report.words import code, count, count_points, markdown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -66,10 +66,9 @@ def _head(report: dict[str, Any]) -> Iterator[str]:
 
 def _lost(report: dict[str, Any]) -> str:
     lost = [
-        f"{check['points']:g} for {code(check['rule'])} of {code(piece['id'])}"
+        f"{mark['points']:g} for {code(mark['rule'])} of {code(mark['piece'])}"
         for manifest in report["manifests"]
-        for piece in manifest["pieces"]
-        for check in lost_points(piece["checks"])
+        for mark in manifest.get("lost", ())
     ]
     if not lost:
         return ""

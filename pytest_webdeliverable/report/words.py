@@ -7,7 +7,6 @@ import re
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.display import display_name
-from pytest_webdeliverable.report.build import EARNS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -83,8 +82,3 @@ def count(number: int, one: str, many: str = "") -> str:
 def count_points(number: float) -> str:
     """Return points of a rubric with their noun."""
     return f"{number:g} {'point' if number == 1 else 'points'}"
-
-
-def lost_points(checks: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Return the checks that stand for points and did not earn them."""
-    return [check for check in checks if check.get("points") and check["outcome"] not in EARNS]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from pytest_webdeliverable.report.words import VERDICTS, count, lost_points, markup, verdict_of
+from pytest_webdeliverable.report.words import VERDICTS, count, markup, verdict_of
 
 _TALLY: Final = 60
 """Lost points listed at the top; the sheets name every one."""
@@ -79,15 +79,10 @@ def _score(report: dict[str, Any]) -> str:
     totals = report["totals"]
     if totals["score"] is None:
         return ""
-    lost = [
-        (check["points"], check["rule"], piece.get("title") or piece["id"])
-        for manifest in report["manifests"]
-        for piece in manifest["pieces"]
-        for check in lost_points(piece["checks"])
-    ]
+    lost = [mark for manifest in report["manifests"] for mark in manifest.get("lost", ())]
     items = "".join(
-        f"<li><b>{points:g}</b> {markup(name)} <code>{markup(rule)}</code></li>"
-        for points, rule, name in lost[:_TALLY]
+        f"<li><b>{mark['points']:g}</b> {markup(mark['piece'])} <code>{markup(mark['rule'])}</code></li>"
+        for mark in lost[:_TALLY]
     )
     more = f"<li>and {len(lost) - _TALLY} more</li>" if len(lost) > _TALLY else ""
     body = f"<ul>{items}{more}</ul>" if lost else "<p>No point was lost.</p>"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from pytest_webdeliverable.report.build import score_of
+from pytest_webdeliverable.report.build import lost_points, score_of
 from pytest_webdeliverable.report.page.drawing import (
     Sizes,
     edge_strip,
@@ -18,7 +18,6 @@ from pytest_webdeliverable.report.words import (
     VERDICTS,
     count,
     count_points,
-    lost_points,
     markup,
     verdict_of,
 )
@@ -184,8 +183,8 @@ def _score(piece: dict[str, Any]) -> str:
     if earned is None or most is None:
         return ""
     lost = ", ".join(
-        f"<code>{markup(check['rule'])}</code> {check['points']:g}"
-        for check in lost_points(piece["checks"])
+        f"<code>{markup(mark['rule'])}</code> {mark['points']:g}"
+        for mark in lost_points([(piece["id"], piece["checks"])])
     )
     named = f" Lost: {lost}." if lost else ""
     return (
