@@ -13,7 +13,7 @@ from studio.canvas import Canvas, flat, ink, mix
 from studio.export import fit
 
 if TYPE_CHECKING:
-    from studio.canvas import Point
+    from studio.canvas import Color, Point
 
 
 def _torn(points: list[Point], rough: float, dice: random.Random, step: float = 5.0) -> list[Point]:
@@ -32,41 +32,47 @@ def _torn(points: list[Point], rough: float, dice: random.Random, step: float = 
     return out
 
 
+def _lay(art: Canvas, points: list[Point], color: Color, rough: float, dice: random.Random) -> None:
+    """Lay one torn sheet: its shadow, its white core along the tear, its coloured face."""
+    k, room = art.k, 30  # px around the sheet for its tear and shadow
+    left = max(0, math.floor(min(x for x, _ in points)) - room)
+    top = max(0, math.floor(min(y for _, y in points)) - room)
+    right = min(art.width, math.ceil(max(x for x, _ in points)) + room)
+    bottom = min(art.height, math.ceil(max(y for _, y in points)) + room)
+    size = (right - left, bottom - top)
+
+    def mask(outline: list[Point], scale: int, strength: int) -> Image.Image:
+        blank = Image.new("L", (size[0] * scale, size[1] * scale), 0)
+        placed = [((x - left) * scale, (y - top) * scale) for x, y in outline]
+        ImageDraw.Draw(blank).polygon(placed, fill=strength)
+        return blank
+
+    shape = _torn(points, rough, dice)
+    shadow = mask([(x + 5, y + 8) for x, y in shape], 1, 120).filter(ImageFilter.GaussianBlur(7))
+    large = (size[0] * k, size[1] * k)
+    art.stamp(shadow.resize(large), ink("#10202c"), left * k, top * k)
+    art.stamp(mask(shape, k, 255), ink("#fbf7ef"), left * k, top * k)
+    face = _torn(points, rough * 0.7, dice)
+    cx = sum(x for x, _ in face) / len(face)
+    cy = sum(y for _, y in face) / len(face)
+    shrink = 1 - min(0.06, 5.0 / max(math.dist((x, y), (cx, cy)) for x, y in face))
+    face = [(cx + (x - cx) * shrink, cy + (y - cy) * shrink) for x, y in face]
+    tooth = noise.fractal(size[0] // 2, size[1] // 2, 13, 4.5, dice.randrange(10_000), 4, 0.6)
+    shade = noise.compute(lambda f: f["a"] * 16 + 128, a=tooth).convert("L").resize(large)
+    light, dark = mix(color, (255, 255, 255), 0.16), mix(color, (0, 0, 0), 0.16)
+    paper = Image.composite(flat(large, light), flat(large, dark), shade)
+    art.stamp(mask(face, k, 255), paper, left * k, top * k)
+
+
 def paper_harbour() -> Image.Image:
     """Draw a collage of torn sheets, cut short of its board at the right on purpose."""
     width, height = fit(24, 18)
     art = Canvas(width, height, ink("#ffffff"), supersample=2)  # many large masks
     dice = random.Random(44)
-    k, end = art.k, width + 40.0
+    end = width + 40.0
 
     def sheet(points: list[Point], code: str, rough: float = 3.0) -> None:
-        shape = _torn(points, rough, dice)
-        mask, pen = art.mask()
-        small = mask.resize((width, height))
-        ImageDraw.Draw(small).polygon([(x + 5, y + 8) for x, y in shape], fill=120)
-        soft = small.filter(ImageFilter.GaussianBlur(7)).resize(mask.size)
-        art.stamp(soft, ink("#10202c"))
-        pen.polygon([(x * k, y * k) for x, y in shape], fill=255)
-        art.stamp(mask, ink("#fbf7ef"))
-        core = _torn(points, rough * 0.7, dice)
-        cx = sum(x for x, _ in core) / len(core)
-        cy = sum(y for _, y in core) / len(core)
-        mask, pen = art.mask()
-        far = max(math.dist((x, y), (cx, cy)) for x, y in core)
-        shrink = 1 - min(0.06, 5.0 / far)
-        pen.polygon(
-            [((cx + (x - cx) * shrink) * k, (cy + (y - cy) * shrink) * k) for x, y in core],
-            fill=255,
-        )
-        tooth = noise.fractal(width // 2, height // 2, 13, 4.5, dice.randrange(10_000), 4, 0.6)
-        shade = noise.compute(lambda f: f["a"] * 16 + 128, a=tooth).convert("L").resize(mask.size)
-        color = ink(code)
-        paper = Image.composite(
-            flat(mask.size, mix(color, (255, 255, 255), 0.16)),
-            flat(mask.size, mix(color, (0, 0, 0), 0.16)),
-            shade,
-        )
-        art.stamp(mask, paper)
+        _lay(art, points, ink(code), rough, dice)
 
     sheet([(-60, -60), (end, -60), (end, 640), (-60, 640)], "#f3c98b")
     ring = [
