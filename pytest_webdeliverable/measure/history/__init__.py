@@ -20,7 +20,17 @@ if TYPE_CHECKING:
 
 __all__ = ["Cropped", "Enlarged", "HistoryFacts", "Resaved", "history_facts"]
 
+REPEATS: Final = "the art repeats every few pixels, as halftone dots do, and hides the past"
 PLAIN: Final = "the picture is too small or too plain to show its past"
+
+
+BLOCKS: Final[dict[str, _enlarged.Blocks]] = {
+    "jpeg": "own",
+    "png": "none",
+    "gif": "none",
+    "tiff": "none",
+}
+"""How a format's pixels come in blocks; WebP and AVIF have blocks of several sizes."""
 
 
 class HistoryFacts(TypedDict):
@@ -46,19 +56,25 @@ def history_facts(
     gray = luma(picture)
     side, corners = choose_squares(gray)
     if not corners:
-        return {
-            "resaved": _resaved.undecided(PLAIN),
-            "cropped": _cropped.undecided(PLAIN),
-            "enlarged": _enlarged.undecided(PLAIN),
-        }
+        return _undecided(PLAIN)
     if format != "jpeg" or quality is None:
         again = _resaved.undecided("only a JPEG of known quality shows an earlier quality")
     else:
         again = _resaved.resaved(gray, side, corners, quality)
+    cut = _cropped.cropped(gray, side, corners)
+    # an earlier block grid makes a rhythm that looks like enlarging
+    blocks = "other" if again["found"] or cut["found"] else BLOCKS.get(format, "other")
+    larger = _enlarged.enlarged(
+        gray, blocks=blocks, quality=None if quality is None else round(quality)
+    )
+    if (again["found"] or cut["found"] or larger["found"]) and _enlarged.art_repeats(gray):
+        return _undecided(REPEATS)
+    return {"resaved": again, "cropped": cut, "enlarged": larger}
+
+
+def _undecided(reason: str) -> HistoryFacts:
     return {
-        "resaved": again,
-        "cropped": _cropped.cropped(gray, side, corners),
-        "enlarged": _enlarged.enlarged(
-            gray, format=format, quality=None if quality is None else round(quality)
-        ),
+        "resaved": _resaved.undecided(reason),
+        "cropped": _cropped.undecided(reason),
+        "enlarged": _enlarged.undecided(reason),
     }

@@ -5,13 +5,12 @@ repeats with the factor, and so does the mean second difference of the columns (
 Detection of Linear and Cubic Interpolation in JPEG Compressed Images, CRV 2005). Doubling about the
 pixels' centres makes all distances equal, but then neighbours lie by turns between the same two and
 across one of the old pixels, and the first difference alternates. Soft art, gradients and plain
-areas have no such rhythm, so they do not alarm; a rhythm counts only if columns and rows share it
-and the art itself does not repeat at that distance.
+areas have no such rhythm, so they do not alarm; a rhythm counts only if columns and rows share it.
 """
 
 from __future__ import annotations
 
-from typing import Final, TypedDict
+from typing import Final, Literal, TypedDict
 
 from PIL import Image, ImageChops
 
@@ -48,14 +47,21 @@ QUARTER_LIMIT: Final = 5.0
 EIGHTHS_LIMIT: Final = 12.0
 """For 3 in 8 pixels (enlarged by 8/5 or 8/3), where no JPEG blocks disturb; a JPEG reduced later
 shows it too."""
-ART_LIMIT: Final = 6.0
-"""Strength of the art's own repetition from which its rhythm is not counted."""
+ART_LIMIT: Final = 30.0
+"""Strength of the art's own repetition, as a multiple of its spectrum's median, from which the
+picture's past cannot be told: photographs stay below 22, halftones lie above 40."""
+FINE_ART: Final = 0.17
+"""Cycles per pixel from which the art's own repetition is looked for: every 6 px and finer."""
 LEAST_DETAIL: Final = 0.25
 """Mean second difference, code values, below which there is nothing to see a rhythm in."""
 IN_STEP: Final = (0.5, 0.25, 0.375)
 """Rhythms in step with JPEG blocks, cycles per pixel."""
 MAGNITUDE: Final = [min(v, 256 - v) for v in range(256)]
 """Magnitude of a difference taken modulo 256."""
+
+
+Blocks = Literal["own", "none", "other"]
+"""JPEG blocks from the picture's corner; no blocks; blocks of another size or place."""
 
 
 class Enlarged(TypedDict):
@@ -133,7 +139,7 @@ def _shared(along: list[float], down: list[float]) -> list[float]:
     return result
 
 
-def rhythm(gray: Image.Image, axes: list[tuple[list[float], list[float]]]) -> Rhythm:
+def rhythm(axes: list[tuple[list[float], list[float]]]) -> Rhythm:
     """Measure the rhythm of columns and rows from their profiles."""
     (first_along, second_along), (first_down, second_down) = axes
     shared = _shared(*(relative(power) for power in _spectra(second_along, second_down)))
@@ -142,8 +148,6 @@ def rhythm(gray: Image.Image, axes: list[tuple[list[float], list[float]]]) -> Rh
     for k in range(int(LOWEST * size), len(shared)):
         if min(k * BLOCK % size, -k * BLOCK % size) > GRID_BINS * BLOCK and shared[k] > free:
             free, at = shared[k], k
-    if free > FREE_LIMIT and _art_repeats(gray, at):
-        free = 0.0
     reach = range(-GRID_BINS, GRID_BINS + 1)
     return {
         "free": free,
@@ -153,10 +157,17 @@ def rhythm(gray: Image.Image, axes: list[tuple[list[float], list[float]]]) -> Rh
     }
 
 
-def _art_repeats(gray: Image.Image, at: int) -> bool:
-    """Whether the lightness itself, not only its sharpness, repeats at bin ``at``."""
+def art_repeats(gray: Image.Image) -> bool:
+    """Whether the lightness itself repeats every few pixels: halftone dots, fine stripes, a weave.
+
+    Such art mocks the traces that are looked for.
+    """
     rows = _row_of_means(gray), _row_of_means(gray.transpose(Image.Transpose.TRANSPOSE))
-    return any(max(relative(power)[at - 1 : at + 2]) > ART_LIMIT for power in _spectra(*rows))
+    if min(map(len, rows)) < SHORTEST:
+        return False
+    spectra = [relative(power) for power in _spectra(*rows)]
+    first = round(FINE_ART * 2 * len(spectra[0]))
+    return max(max(spectrum[first:]) for spectrum in spectra) > ART_LIMIT
 
 
 def _alternation(power: list[float]) -> float:
@@ -165,11 +176,11 @@ def _alternation(power: list[float]) -> float:
     return float((max(power[-ALTERNATING_BINS:]) / (before[len(before) // 2] + 1e-9)) ** 0.5)
 
 
-def enlarged(gray: Image.Image, *, format: str, quality: int | None) -> Enlarged:  # noqa: A002
-    """Look for the rhythm of interpolation in a gray picture of a file of ``format``.
+def enlarged(gray: Image.Image, *, blocks: Blocks, quality: int | None) -> Enlarged:
+    """Look for the rhythm of interpolation in a gray picture.
 
-    In a JPEG, rhythms in step with its blocks need its ``quality``; in WebP and AVIF, whose blocks
-    differ in size, they are left out.
+    Rhythms in step with the JPEG's ``"own"`` blocks need its ``quality``; where there are ``"other"``
+    blocks, of another size or place, rhythms of 2, 4 and 8/3 pixels are left out.
     """
     if min(gray.size) < SHORTEST + 2:
         return undecided("the picture is too small to show a rhythm of interpolation")
@@ -179,12 +190,11 @@ def enlarged(gray: Image.Image, *, format: str, quality: int | None) -> Enlarged
     axes = profiles(middle)
     if any(sum(bends) < LEAST_DETAIL * len(bends) for _, bends in axes):
         return undecided("the picture has too little fine detail")
-    found = rhythm(middle, axes)
+    found = rhythm(axes)
     candidates = [(found["free"] / FREE_LIMIT, found["frequency"])]
-    if format == "jpeg":
-        if quality is not None:
-            candidates.append(in_step(middle, axes, quality, profiles, IN_STEP))
-    elif format not in {"webp", "avif"}:
+    if blocks == "own" and quality is not None:
+        candidates.append(in_step(middle, axes, quality, profiles, IN_STEP))
+    elif blocks == "none":
         candidates += _without_blocks(found)
     score, frequency = max(candidates)
     return {

@@ -22,8 +22,6 @@ ACROSS: Final = 4
 """Squares per row of the mosaic: 4 x 4 squares of 128 px are 4096 blocks of 8 x 8."""
 LEAST_DETAIL: Final = 0.5
 """Mean difference of neighbours below which a square says nothing, code values."""
-SIGNED_SMALL: Final = [min(v, 256 - v) for v in range(256)]
-"""Magnitude of a difference taken modulo 256."""
 
 
 def luma(picture: Image.Image) -> Image.Image:
@@ -54,7 +52,7 @@ def detail_squares(gray: Image.Image, side: int) -> list[tuple[float, int, int]]
     if not columns or not rows:
         return []
     area = gray.crop((0, 0, columns * side, rows * side))
-    moved = ImageChops.subtract_modulo(area, ImageChops.offset(area, 1, 0)).point(SIGNED_SMALL)
+    moved = ImageChops.difference(area, ImageChops.offset(area, 1, 0))
     means = moved.convert("F").reduce(side)
     values = means.get_flattened_data()
     ranked = [
