@@ -38,11 +38,12 @@ def manifest_text(title: str, found: Sequence[Found], left_out: Iterable[str]) -
     """Return a manifest that lists what was found; ``left_out`` are sentences about other files."""
     parts = [_head(title, images_folder([one.file for one in found]))]
     originals = _originals(found)
+    listed = [one for one in found if one.file not in originals.values()]
+    titles = guessed_titles([one.file for one in listed])
     taken = {PORTFOLIO_ID}
     parts += [
-        _piece(one, originals.get(one.file), taken)
-        for one in found
-        if one.file not in originals.values()
+        _piece(one, title, originals.get(one.file), taken)
+        for one, title in zip(listed, titles, strict=True)
     ]
     parts += [f"# Not listed: {display_name(sentence)}\n" for sentence in left_out]
     return "\n".join(parts)
@@ -81,13 +82,13 @@ def _head(title: str, images: str) -> str:
     return "\n".join(line for at, line in enumerate(lines) if line or lines[at - 1])
 
 
-def _piece(one: Found, original: str | None, taken: set[str]) -> str:
+def _piece(one: Found, title: str, original: str | None, taken: set[str]) -> str:
     lines = [
         f"[[piece]]   # {_seen(one)}",
         f"id = {toml_string(_new_id(one.file, taken))}",
         f"file = {toml_string(one.file)}",
     ]
-    if title := _title(one.file):
+    if title:
         lines.append(f"title = {toml_string(title)}")
     if spec := suggested_spec(one):
         lines.append(f"spec = {toml_string(spec)}")
@@ -113,9 +114,16 @@ def _new_id(file: str, taken: set[str]) -> str:
     return name
 
 
-def _title(file: str) -> str:
-    words = " ".join(_BREAKS.split(PurePosixPath(file).stem)).strip()
-    return words[:1].upper() + words[1:]
+def guessed_titles(files: Sequence[str]) -> list[str]:
+    """Return the words of each name, without those that all names begin with, such as the author's."""
+    names = [[word for word in _BREAKS.split(PurePosixPath(file).stem) if word] for file in files]
+    shared = 0
+    if len(names) > 1:
+        shortest = min(len(words) for words in names)
+        while shared < shortest - 1 and len({words[shared] for words in names}) == 1:
+            shared += 1
+    titles = [" ".join(words[shared:]) for words in names]
+    return [title[:1].upper() + title[1:] for title in titles]
 
 
 def suggested_spec(one: Found) -> str:

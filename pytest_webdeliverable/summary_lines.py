@@ -68,12 +68,12 @@ def write_summary(reporter: pytest.TerminalReporter, payloads: Iterable[dict[str
     found = [(name, checks) for name, checks in pieces.items() if _findings(checks)]
     if found and reporter.verbosity >= -1:
         width = reporter.config.get_terminal_writer().fullwidth
-        reporter.section("pieces with findings")
+        reporter.write_sep("=", "pieces with findings")
         for line in _table(found, width if reporter.isatty else 0):
             reporter.write_line(line)
     scores = _scores(pieces)
     if scores:
-        reporter.section("score")
+        reporter.write_sep("=", "score")
         for line in scores:
             reporter.write_line(line)
 

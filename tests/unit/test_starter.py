@@ -18,6 +18,7 @@ from pytest_webdeliverable.rules import registry
 from pytest_webdeliverable.start import find_pictures
 from pytest_webdeliverable.starter import (
     Found,
+    guessed_titles,
     images_folder,
     manifest_text,
     suggested_spec,
@@ -122,6 +123,20 @@ def test_ids_and_titles_are_guessed(tmp_path: Path) -> None:
     assert {piece.alt for piece in manifest.pieces} == {
         "TO WRITE: what somebody who cannot see the picture should know"
     }
+
+
+@pytest.mark.parametrize(
+    ("files", "titles"),
+    [
+        (["x/lind-ada-tide_table.jpg", "lind-ada-loom.jpg"], ["Tide table", "Loom"]),
+        (["lind-ada-loom.jpg"], ["Lind ada loom"]),
+        (["lind-ada.jpg", "lind-ada-loom.jpg"], ["Ada", "Ada loom"]),
+        (["a.jpg", "a.png"], ["A", "A"]),
+        (["-.jpg", "a.jpg"], ["", "A"]),
+    ],
+)
+def test_titles_leave_out_what_all_names_begin_with(files: list[str], titles: list[str]) -> None:
+    assert guessed_titles(files) == titles
 
 
 @pytest.mark.parametrize(
