@@ -17,6 +17,8 @@ FLAT_SPREAD: Final = 12
 FILLED: Final = 0.5
 """Least share of the line inside the band that must differ from it: art that was placed on a page
 ends in one straight line, type and drawings on a white ground do not."""
+BLOCK: Final = 8
+"""Px of a JPEG block (ITU-T T.81): within it a band's last lines may ring before the art begins."""
 OPPOSITE: Final[tuple[tuple[Side, Side], ...]] = (("left", "right"), ("top", "bottom"))
 SEEN: Final = 12
 """Least difference of a channel (8-bit codes) between band and art."""
@@ -72,27 +74,35 @@ def _flat_depth(picture: Image.Image, side: Side) -> int:
     return low
 
 
+def _is_art(segments: Image.Image, line: int, page: list[float]) -> bool:
+    """Whether enough of a line differs from the page."""
+    row = segments.crop((0, line, segments.width, line + 1))
+    data, bands = row.tobytes(), len(page)
+    differs = sum(
+        max(abs(data[at + band] - page[band]) for band in range(bands)) >= SEEN
+        for at in range(0, len(data), bands)
+    )
+    return differs >= FILLED * segments.width
+
+
 def _band(picture: Image.Image, side: Side) -> Margin | None:
     low = _flat_depth(picture, side)
     if not low:
         return None
-    first = strip(picture, side, LEAST)
-    mean = ImageStat.Stat(first).mean
-    inner = strip(picture, side, low + 3).crop(
-        (0, low + 1, side_length(picture.size, side), low + 3)
+    mean = ImageStat.Stat(strip(picture, side, LEAST)).mean
+    inner = strip(picture, side, low + BLOCK + 1).crop(
+        (0, low, side_length(picture.size, side), low + BLOCK + 1)
     )
-    segments = inner.reduce((8, 2)) if inner.width >= 8 and inner.height >= 2 else inner
-    data, bands = segments.tobytes(), len(segments.getbands())
-    differs = sum(
-        max(abs(data[at + band] - mean[band]) for band in range(bands)) >= SEEN
-        for at in range(0, len(data), bands)
-    )
-    if differs < FILLED * len(data) / bands:
+    segments = inner.reduce((BLOCK, 1)) if inner.width >= BLOCK else inner
+    bands = len(segments.getbands())
+    begins = next((y for y in range(segments.height) if _is_art(segments, y, mean)), None)
+    if begins is None:
         return None
+    depth = low + begins
     clear = bands == 4 and mean[3] < 128
     return {
         "side": side,
-        "depth": float(low),
+        "depth": float(depth),
         "color": "transparent" if clear else color.name(mean),
     }
 
