@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.nodes import CheckGroup, CheckItem, bench_of
 from pytest_webdeliverable.options import report_folder
 
@@ -41,7 +42,7 @@ def print_plan(session: pytest.Session) -> None:
     ]
     lines: list[str] = []
     for path, _, rows in planned:
-        lines += ["", path, *plan_text(rows)] if rows else []
+        lines += ["", display_name(path), *plan_text(rows)] if rows else []
     lines += ["", CAUTION] if lines else []
     folder = report_folder(config)
     if folder is not None and planned:

@@ -50,7 +50,6 @@ jobs:
       - uses: OWNER/REPO/action@v1
         with:
           path: "{path}"
-          report-name: {report}
 """
 
 
@@ -69,15 +68,20 @@ def start(config: pytest.Config) -> int:
     report = report_folder(config)
     ignored = _REPORT if report is None or not _PLAIN.fullmatch(report.name) else report.name
     workflow = _WORKFLOW_TEXT.format(
-        manifest=MANIFEST, path=below if _PLAIN.fullmatch(below) else ".", report=ignored
+        manifest=MANIFEST, path=below if _PLAIN.fullmatch(below) else "."
     )
     ignore = f"# report of pytest-webdeliverable\n{ignored}/\n"
     pictures = f"{len(found)} {'picture' if len(found) == 1 else 'pictures'}"
     text = manifest_text(folder.name, found, left_out)
+    files = (
+        (f"{place}{MANIFEST}", text, f"lists {pictures}"),
+        (WORKFLOW, workflow, "write the action's repository in place of OWNER/REPO"),
+        (".gitignore", ignore, f"keeps the report folder {ignored}/ out of git"),
+    )
     try:
-        _create(home, f"{place}{MANIFEST}", text, f"lists {pictures}")
-        _create(home, WORKFLOW, workflow, "write the action's repository in place of OWNER/REPO")
-        _create(home, ".gitignore", ignore, f"keeps the report folder {ignored}/ out of git")
+        for name, content, what in files:
+            shown = _shown(home / name, config.invocation_params.dir)
+            _say(_create(home, name, content, shown=shown, what=what))
     except OSError as error:
         raise pytest.UsageError(
             f"{display_name(str(error.filename))} cannot be written: {error.strerror}"
@@ -163,21 +167,27 @@ def _repository(folder: Path) -> Path:
     return folder
 
 
-def _create(home: Path, name: str, text: str, what: str) -> None:
-    """Write a file that is not there yet; a link on the way out of ``home`` is not followed."""
+def _create(home: Path, name: str, text: str, *, shown: str, what: str) -> str:
+    """Write a file that is not there yet, and say so; no link on the way out of ``home`` is followed."""
     target = home / name
     if not target.parent.resolve().is_relative_to(home):
-        _say(f"left: {display_name(name)}, because a link leads out of {display_name(home.name)}")
-        return
+        return f"left: {shown}, because a link leads out of {display_name(home.name)}"
     target.parent.mkdir(parents=True, exist_ok=True)
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     try:
-        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o644)
+        handle = os.open(target, flags, 0o644)
     except FileExistsError:
-        _say(f"left as it is: {display_name(name)}; it would have held: {_gist(text)}")
-        return
-    with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-        file.write(text)
-    _say(f"written: {display_name(name)}; {what}")
+        return f"left as it is: {shown}; it would have held: {_gist(text)}"
+    with os.fdopen(handle, "wb") as file:
+        file.write(text.encode())
+    return f"written: {shown}; {what}"
+
+
+def _shown(path: Path, seen_from: Path) -> str:
+    try:
+        return display_name(Path(os.path.relpath(path, seen_from)).as_posix())
+    except ValueError:  # another drive
+        return display_name(str(path))
 
 
 def _gist(text: str) -> str:
