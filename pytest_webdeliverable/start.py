@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import sys
 from fnmatch import fnmatch
 from pathlib import Path, PurePosixPath
@@ -86,7 +87,7 @@ def start(config: pytest.Config) -> int:
         raise pytest.UsageError(
             f"{display_name(str(error.filename))} cannot be written: {error.strerror}"
         ) from None
-    arguments = " ".join(config.option.file_or_dir)
+    arguments = shlex.join(config.option.file_or_dir)
     _say(f"next: pytest {display_name(arguments)}".rstrip())
     _say(f'each alt = "{UNWRITTEN} ..." in {MANIFEST} fails until you write it')
     return 0
