@@ -38,6 +38,7 @@ FILTERS = {
     "bicubic": Image.Resampling.BICUBIC,
     "Lanczos": Image.Resampling.LANCZOS,
 }
+STEP = 60
 LASTS = (98, 95, 90, 85, 80, 75)
 PAIRS = tuple(
     (first, last)
@@ -80,7 +81,9 @@ def reduced(path: Path) -> Image.Image | None:
             return None
         factor = 5.0 if longest >= 3800 else 2.5
         size = round(opened.width / factor), round(opened.height / factor)
-        return opened.convert("RGB").resize(size, Image.Resampling.LANCZOS)
+        picture = opened.convert("RGB").resize(size, Image.Resampling.LANCZOS)
+    # whole numbers of pixels after most of the factors, as when 800 px become 1600
+    return picture.crop((0, 0, picture.width // STEP * STEP, picture.height // STEP * STEP))
 
 
 def wilson(hits: int, total: int) -> str:

@@ -30,6 +30,9 @@ SQUARES: Final = 4
 """Squares of 128 px that are saved again and again: 256 x 256 px."""
 HALF_BLOCK: Final = 4
 """Half of a JPEG block, px."""
+MOST_PLAIN: Final = 0.78
+"""Share of plain pixels, even in the most detailed squares, that marks flat art, whose few edges
+make dips of their own; photographs used for tuning stay below but for three near-black ones."""
 CANDIDATES: Final = 4
 """Deepest dips that are compared with the moved picture."""
 LOWER_SHARE: Final = 0.6
@@ -60,6 +63,12 @@ def undecided(reason: str) -> Resaved:
         "first-quality": None,
         "undecided": reason,
     }
+
+
+def plain_share(sheet: Image.Image) -> float:
+    """Share of the pixels that differ from their left neighbour by no more than one code value."""
+    counts = ImageChops.difference(sheet, ImageChops.offset(sheet, 1, 0)).histogram()
+    return (counts[0] + counts[1]) / (sheet.width * sheet.height)
 
 
 def saved(gray: Image.Image, quality: int) -> Image.Image:
@@ -94,6 +103,8 @@ def resaved(
         return undecided("the quality is so low that an earlier one cannot be told")
     few = corners[: max(1, SQUARES * 128 * 128 // (side * side))]
     sheet = mosaic(gray, side, few)
+    if plain_share(sheet) > MOST_PLAIN:
+        return undecided("too much of the picture is plain to show an earlier quality")
     changes = {q: change(sheet, q) for q in range(FIRST_PROBE - NEIGHBOUR, top + NEIGHBOUR + 1)}
     dips = {
         q: dip(changes[q - NEIGHBOUR], changes[q], changes[q + NEIGHBOUR])
