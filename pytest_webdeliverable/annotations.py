@@ -112,7 +112,9 @@ class Annotator:
         if not report.failed:
             return
         text = str(report.longrepr)
-        manifest = report.nodeid.partition("::")[0]
+        manifest = report.nodeid
+        if not (self._root / manifest).exists():
+            manifest = manifest.rpartition("::")[0]
         own = re.escape(display_name(Path(manifest).name))
         place = re.match(rf"(?:[^\n]*/)?{own}:(\d+): ", text)
         line = int(place[1]) if place else 1
@@ -135,7 +137,7 @@ class Annotator:
         """Keep a check that ended without a verdict: a fault of the plugin or of another's rule."""
         if not report.failed or "webdeliverable" not in report.keywords:
             return
-        manifest, piece, rule = report.nodeid.split("::", 2)
+        manifest, piece, rule = report.nodeid.rsplit("::", 2)
         finding = self._finding(manifest, piece, (report.location[1] or 0) + 1)
         finding.rules.add(rule)
         finding.messages.append(f"{rule}: could not be judged; see the log of this run")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import warnings
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import pytest
 from _pytest._code.code import (
@@ -17,9 +17,16 @@ from _pytest._code.code import (
 
 from pytest_webdeliverable.advice import DeliverableAdvice
 from pytest_webdeliverable.bench import Bench, Check, Home
-from pytest_webdeliverable.judge import Outcome, judge_piece, judge_portfolio, level_of
+from pytest_webdeliverable.judge import (
+    Outcome,
+    broke_off,
+    judge_piece,
+    judge_portfolio,
+    level_of,
+)
 from pytest_webdeliverable.manifest.load import PORTFOLIO_ID, Known, load_manifest
 from pytest_webdeliverable.manifest.problems import ManifestError
+from pytest_webdeliverable.manifest.specs import problems_of
 from pytest_webdeliverable.measure.cache import FactsCache
 from pytest_webdeliverable.options import BENCH, FAMILIES, report_folder, workers
 from pytest_webdeliverable.report.records import check_record, piece_record
@@ -33,6 +40,8 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.manifest.model import Manifest, Piece, Spec
 
 _MARKS = {family: getattr(pytest.mark, f"deliverable_{family}") for family in FAMILIES}
+_PROPERTIES: Final = ("rule", "family", "level", "outcome")
+"""What a JUnit report says of a check beside its name."""
 
 
 class CheckFailed(Exception):  # noqa: N818 - named for what the terminal shows of it
@@ -48,8 +57,12 @@ def bench_of(config: pytest.Config) -> Bench:
     bench = config.stash.get(BENCH, None)
     if bench is None:
         extra = [rule for rules in config.hook.pytest_webdeliverable_rules() for rule in rules]
+        try:
+            rules = registry(extra)
+        except TypeError as error:
+            raise pytest.UsageError(f"pytest_webdeliverable_rules: {error}") from None
         bench = Bench(
-            rules=registry(extra),
+            rules=rules,
             workers=workers(config),
             cache=_cache(config),
             ahead=not hasattr(config, "workerinput"),
@@ -68,10 +81,12 @@ def known_names(config: pytest.Config) -> Known:
     """Return the rules and specs that manifests may name, those of other plugins among them."""
     from pytest_webdeliverable.manifest.builtin import BUILT_IN
 
-    specs: dict[str, Any] = dict(BUILT_IN)
+    rules, specs = bench_of(config).rules, dict(BUILT_IN)
     for more in reversed(config.hook.pytest_webdeliverable_specs()):
         specs.update(more)
-    return Known(rules=bench_of(config).rules, specs=specs)
+    if specs != BUILT_IN and (problems := problems_of(specs, rules)):
+        raise pytest.UsageError(f"pytest_webdeliverable_specs: {'; '.join(problems)}")
+    return Known(rules=rules, specs=specs)
 
 
 class ManifestFile(pytest.File):
@@ -84,7 +99,7 @@ class ManifestFile(pytest.File):
         self.add_marker("webdeliverable")
         try:
             self.manifest = load_manifest(self.path, self.home.root, known_names(self.config))
-        except ManifestError as error:
+        except (ManifestError, pytest.UsageError) as error:
             raise self.CollectError(str(error)) from None
         for place, piece in enumerate(self.manifest.pieces):
             yield CheckGroup.from_parent(self, name=piece.id, piece=piece, place=place)
@@ -100,8 +115,8 @@ class ManifestFile(pytest.File):
 
     @property
     def shown(self) -> str:
-        """Path of the manifest from the root directory."""
-        return self.nodeid.partition("::")[0]
+        """Path of the manifest from the root directory; a folder's name may hold ``::``."""
+        return self.nodeid
 
 
 class CheckGroup(pytest.Collector):
@@ -161,8 +176,19 @@ class CheckItem(pytest.Item):
 
     def runtest(self) -> None:
         """Judge the rule, and let pytest know the outcome in its own ways."""
-        outcome = self._judge()
+        try:
+            outcome = self._judge()
+        except Exception as error:  # a rule from elsewhere: pytest shows where it broke
+            self.payload = self._payload(broke_off(self.rule, self.parent.spec, error))
+            raise
         self.payload = self._payload(outcome)
+        try:
+            self._tell(outcome)
+        finally:
+            check = self.payload["check"]
+            self.user_properties += [(name, check[name]) for name in _PROPERTIES]
+
+    def _tell(self, outcome: Outcome) -> None:
         if outcome.result == "failed":
             raise CheckFailed(outcome)
         if outcome.result == "skipped":
