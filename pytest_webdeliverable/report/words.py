@@ -62,7 +62,7 @@ def markdown(text: object) -> str:
 def _inert(text: str) -> str:
     broken = _ACTIVE.sub(_BREAK, text)
     marked = _MARKDOWN.sub(lambda mark: f"\\{mark.group()}", broken.replace("&", "&amp;"))
-    return marked.replace("\\<", "&lt;").replace("\\>", "&gt;").replace("$", "&#36;")
+    return marked.replace("\\<", "&lt;").replace("\\>", "&gt;").replace("$", "&dollar;")
 
 
 def code(text: object) -> str:

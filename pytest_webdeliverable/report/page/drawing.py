@@ -37,7 +37,7 @@ def edge_strip(strip: EdgeStrip, gaps: list[dict[str, Any]], length: int) -> str
     marks = "".join(_gap_mark(gap, strip, length) for gap in here)
     at = _focus(here, strip, length)
     return (
-        f'<div class="edge {strip.side}" tabindex="0" role="region" aria-label="{markup(label)}" '
+        f'<div class="edge {strip.side}" tabindex="0" role="group" aria-label="{markup(label)}" '
         f'data-at="{at}">'
         f'<svg width="{width}" height="{height}" aria-hidden="true">'
         f'<image href="{strip.picture.uri}" width="{width}" height="{height}" '
