@@ -66,6 +66,19 @@ def judge_portfolio(
     return _weigh(rule, spec, waivers, lambda: rule.check(case), today)
 
 
+def broke_off(rule: Rule, spec: Spec, error: Exception) -> Outcome:
+    """Return the outcome of a rule that raised an error: it cannot have passed."""
+    return Outcome(
+        rule=rule.name,
+        family=rule.family,
+        level=level_of(rule, spec),
+        result="failed",
+        message=f"the rule broke off ({type(error).__name__}) and judged nothing",
+        advice="Mend the rule, or report it to those who made it.",
+        points=spec.points.get(rule.name),
+    )
+
+
 def _skipped(rule: Rule, spec: Spec, reason: str) -> Outcome:
     return Outcome(
         rule=rule.name,

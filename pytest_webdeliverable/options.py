@@ -71,6 +71,13 @@ def add_options(parser: pytest.Parser) -> None:
         help="print the manifest's JSON Schema, for editors, and exit",
     )
     group.addoption(
+        "--deliverable-files",
+        metavar="FILE",
+        nargs="*",
+        default=None,
+        help="check only the pieces that these files belong to; for use before a commit",
+    )
+    group.addoption(
         "--deliverable-workers",
         metavar="N",
         type=int,

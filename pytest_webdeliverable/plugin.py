@@ -86,6 +86,15 @@ def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> ManifestFi
     return ManifestFile.from_parent(parent, path=file_path)
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what the files named by an option do not call for."""
+    named = config.getoption("deliverable_files")
+    if named is not None:
+        from pytest_webdeliverable.selection import select_by_files
+
+        select_by_files(config, items, named)
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish(session: pytest.Session) -> None:
     """Tell the bench which items will run, so that nothing is measured for the others."""
@@ -122,10 +131,13 @@ def pytest_runtest_makereport(
     return report
 
 
-def pytest_sessionfinish(session: pytest.Session) -> None:
-    """Stop measuring ahead."""
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """Stop measuring ahead; files that belong to no piece are no error."""
     from pytest_webdeliverable.options import BENCH
 
+    named = session.config.getoption("deliverable_files")
+    if named is not None and exitstatus == pytest.ExitCode.NO_TESTS_COLLECTED:
+        session.exitstatus = pytest.ExitCode.OK
     bench: Any = session.config.stash.get(BENCH, None)
     if bench is not None:
         bench.close()

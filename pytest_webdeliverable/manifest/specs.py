@@ -35,12 +35,17 @@ class Layer:
 class Specs:
     """All specs a manifest can name."""
 
-    def __init__(self, built_in: Mapping[str, Mapping[str, Any]], rules: Collection[str]) -> None:
+    def __init__(
+        self,
+        built_in: Mapping[str, Mapping[str, Any]],
+        rules: Collection[str],
+        report: Callable[[Path, str], None] | None = None,
+    ) -> None:
         self._layers: dict[str, Layer] = {}
         self._done: dict[str, Spec] = {}
         self._rules = rules
         for name, raw in built_in.items():
-            self._layers[name] = Layer(raw, self._layers.get(name), _ignore)
+            self._layers[name] = Layer(raw, self._layers.get(name), report or _ignore)
 
     @property
     def names(self) -> list[str]:
@@ -131,6 +136,26 @@ class Specs:
             document.report((*path, "profile"), problem)
             return None
         return {**raw, "profile": below_root(profile, document.folder)}
+
+
+def problems_of(specs: Mapping[str, Any], rules: Collection[str]) -> list[str]:
+    """Return what is wrong with specs that stand in no file but come from a plugin."""
+    problems: list[str] = []
+
+    def report(path: Path, text: str) -> None:
+        problems.append(f"{'.'.join(map(str, path))}: {text}")
+
+    for name, raw in specs.items():
+        if not isinstance(raw, dict):
+            report(("spec", name), "a spec is a table: a dict of keys and values")
+    if problems:
+        return problems
+    known = Specs(specs, rules, report)
+    for name, raw in specs.items():
+        read_table(Spec, raw, ("spec", name), report)
+        known._check_rules(raw, ("spec", name), report)
+    known.check()
+    return problems
 
 
 def _laid_over(base: Mapping[str, Any], top: Mapping[str, Any]) -> dict[str, Any]:

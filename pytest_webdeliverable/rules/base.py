@@ -29,18 +29,6 @@ Family = Literal[
     "motion",
     "portfolio",
 ]
-FAMILIES: Final[tuple[Family, ...]] = (
-    "file",
-    "size",
-    "color",
-    "jpeg",
-    "edges",
-    "history",
-    "metadata",
-    "text",
-    "motion",
-    "portfolio",
-)
 EXPORT_AGAIN: Final = (
     "Go back to the original and export it again; do not edit and re-save this copy."
 )
