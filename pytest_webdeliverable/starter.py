@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -36,7 +37,7 @@ class Found:
 
 def manifest_text(title: str, found: Sequence[Found], left_out: Iterable[str]) -> str:
     """Return a manifest that lists what was found; ``left_out`` are sentences about other files."""
-    parts = [_head(title, images_folder([one.file for one in found]))]
+    parts = [_head(title, images_folder([one.file for one in found]), _other_formats(found))]
     originals = _originals(found)
     listed = [one for one in found if one.file not in originals.values()]
     titles = guessed_titles([one.file for one in listed])
@@ -49,7 +50,14 @@ def manifest_text(title: str, found: Sequence[Found], left_out: Iterable[str]) -
     return "\n".join(parts)
 
 
-def _head(title: str, images: str) -> str:
+def _other_formats(found: Iterable[Found]) -> list[str]:
+    """Return the formats of pictures that the usual spec would refuse."""
+    allowed = BUILT_IN["screen"]["formats"]
+    held = {one.format for one in found if one.format and not suggested_spec(one)}
+    return sorted(held.difference(allowed))
+
+
+def _head(title: str, images: str, others: list[str]) -> str:
     screen: dict[str, Any] = BUILT_IN["screen"]
     width, height = screen["box"]
     lines = [
@@ -57,20 +65,22 @@ def _head(title: str, images: str) -> str:
         "# Check them with: pytest",
         "#",
         "# For completion in an editor: pytest --deliverable-schema > deliverables.schema.json",
-        '# and take the first "# " away from the next line.',
-        "# #:schema ./deliverables.schema.json",
+        "# and let the first line of this file be: #:schema ./deliverables.schema.json",
         "",
         "[portfolio]",
-        f"title = {toml_string(display_name(title))}" if title.strip() else "",
+        f"title = {toml_string(display_name(title))}" if title.strip() else None,
         'spec = "screen"   # what a picture is held to when it names no spec',
         f"images = {toml_string(images)}   # every picture in this folder must be listed below"
         if images
-        else "",
+        else None,
         "",
         f'# "screen" is built in: fits {width} x {height} px, {screen["ppi"]} ppi, baseline JPEG at quality',
         f"# {screen['jpeg']['quality']} or more, sRGB, no gap along an edge, nothing private inside, described.",
         "# Change it to what your site, school or client asks:",
         "# [spec.screen]",
+        f"# formats = {json.dumps(screen['formats'] + others)}   # others were found: allow them, or export anew"
+        if others
+        else None,
         f"# box = [{width}, {height}]",
         '# file-name = "{family}-{given}-{piece}"',
         '# weight = "900 kB"',
@@ -79,7 +89,7 @@ def _head(title: str, images: str) -> str:
         '# size of the original, such as trim = "11 x 17 in" or trim = "A3 landscape".',
         "",
     ]
-    return "\n".join(line for at, line in enumerate(lines) if line or lines[at - 1])
+    return "\n".join(line for line in lines if line is not None)
 
 
 def _piece(one: Found, title: str, original: str | None, taken: set[str]) -> str:

@@ -198,6 +198,12 @@ def test_folders_that_pytest_does_not_enter_are_left_alone(tmp_path: Path) -> No
     assert ([one.file for one in found], left_out) == (["images/a.jpg"], [])
 
 
+def test_formats_that_the_usual_spec_refuses_are_pointed_out() -> None:
+    found = [picture("a.jpg"), picture("b.png", format="png"), picture("c.tif", format="tiff")]
+    assert '# formats = ["jpeg", "png"]' in manifest_text("x", found, [])
+    assert "# formats" not in manifest_text("x", found[:1], [])
+
+
 def test_what_cannot_be_read_is_listed_all_the_same(tmp_path: Path) -> None:
     (tmp_path / "a.jpg").write_bytes(b"<html>")
     found, _ = find_pictures(tmp_path, [])
