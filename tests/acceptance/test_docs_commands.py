@@ -13,23 +13,13 @@ from typing import TYPE_CHECKING
 
 import pictures
 import pytest
+from shown_files import ROOT, write_files
 
 if TYPE_CHECKING:
     from portfolios import Portfolio
 
-DOCS = Path(__file__).parents[2] / "docs"
-_FILE = re.compile(r"<!-- file: (\S+) -->\n```\w+\n(.*?)```", re.DOTALL)
+DOCS = ROOT / "docs"
 _COMMAND = re.compile(r"<!-- command -->\n```bash\n(.*?)```", re.DOTALL)
-
-
-def write_files(page: str, folder: Path) -> None:
-    """Write every file that a page shows."""
-    files = _FILE.findall((DOCS / page).read_text(encoding="utf-8"))
-    assert files
-    for name, text in files:
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
 
 
 def run_commands(page: str, folder: Path) -> list[tuple[int, str]]:
@@ -59,7 +49,7 @@ def run_commands(page: str, folder: Path) -> list[tuple[int, str]]:
 def test_the_page_for_teachers(portfolio: Portfolio) -> None:
     """30 students: one with a gap, one without a description, one whose manifest cannot be read."""
     folder = portfolio.folder
-    write_files("teachers.md", folder)
+    write_files("docs/teachers.md", folder)
     ada = folder / "portfolios/ada"
     manifest = (ada / "deliverables.toml").read_text(encoding="utf-8")
     portfolio.picture("portfolios/ada/lind-ada-poster.jpg", pictures.art(1600, 1200))
@@ -94,7 +84,7 @@ def test_the_page_for_teachers(portfolio: Portfolio) -> None:
 
 def test_the_page_for_agencies(portfolio: Portfolio) -> None:
     folder = portfolio.folder
-    write_files("agencies.md", folder)
+    write_files("docs/agencies.md", folder)
     harbour, orchard = folder / "albums/harbour", folder / "albums/orchard"
     pictures.save(harbour / "harbour-spring-poster.jpg", pictures.art(1920, 960))
     pictures.save(harbour / "harbour-spring-poster-card.jpg", pictures.art(1200, 630))
@@ -113,7 +103,7 @@ def test_the_page_for_agencies(portfolio: Portfolio) -> None:
 def test_workflows_are_what_the_service_understands(portfolio: Portfolio) -> None:
     """check-jsonschema holds the published JSON Schema of workflow files."""
     pytest.importorskip("check_jsonschema")
-    write_files("agencies.md", portfolio.folder)
+    write_files("docs/agencies.md", portfolio.folder)
     portfolio.picture("a.jpg")
     assert portfolio.run("--deliverable-start", report=False).code == 0
     workflows = sorted(map(str, (portfolio.folder / ".github/workflows").iterdir()))
