@@ -20,6 +20,8 @@ MOST_ALLOWED: Final = 6.0
 """Most a cell may differ in plain areas, code values: compression at quality 50 of a busy picture."""
 LEAST_ALLOWED: Final = 2.0
 """What a cell may always differ, code values: rounding, and compression of plain areas."""
+EVERY_ROW: Final = 2
+"""Rows from one to the next that a displacement is measured on: half of them are enough."""
 ALLOWED_OF_USUAL: Final = 2.0
 """Between the two, the allowance is this many times what nine tenths of the cells stay below."""
 USUAL: Final = 0.9
@@ -58,7 +60,7 @@ def displacement(one: Plane, other: Plane, level: float) -> tuple[float, float]:
     """
     xx = xy = yy = xd = yd = 0.0
     rows = other.rows
-    for y in range(1, other.height - 1):
+    for y in range(1, other.height - 1, EVERY_ROW):
         above, row, below, mine = rows[y - 1], rows[y], rows[y + 1], one.rows[y]
         for x in range(1, other.width - 1):
             gx = (row[x + 1] - row[x - 1]) / 2

@@ -35,6 +35,8 @@ PLACES: Final = 33
 """Places of the part that are tried along the longer direction."""
 LEAST_CELLS: Final = 6
 """Cells along each side of the compared part below which it says too little."""
+HOPELESS: Final = 100.0
+"""Difference that no displacement within a cell makes, code values."""
 MOST_SHIFT: Final = 1.0
 """Displacement, in cells, that is allowed for: cutting to whole pixels moves a copy by less."""
 
@@ -148,7 +150,7 @@ def compare_part(copy: Signature, piece: Signature, box: Box) -> Likeness:
 def _settled(one: Plane, other: Plane, level: float) -> Difference:
     """Compare as they lie, and if that differs, allow for a small displacement."""
     plain = differ(one, other, level=level)
-    if plain.worst == 0.0:
+    if plain.worst == 0.0 or plain.worst > HOPELESS:
         return plain
     shift = displacement(one, other, level)
     if max(map(abs, shift)) > MOST_SHIFT:
