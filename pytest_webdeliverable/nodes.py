@@ -235,6 +235,8 @@ class CheckItem(pytest.Item):
             "check": check_record(outcome),
         }
         if report_folder(self.config) is not None:
+            # Where the proof sheet reads the pictures from: a node id does not tell it.
+            payload["home"] = [str(path) for path in group.parent.home]
             payload["piece"] = piece_record(
                 group.piece,
                 None

@@ -80,6 +80,11 @@ def report_of(
     return build_report(payloads)
 
 
+def at(root: Path, name: str = "deliverables.toml") -> dict[str, tuple[Path, Path]]:
+    """Where the manifest of a report lives."""
+    return {name: (root, root)}
+
+
 class Tags(HTMLParser):
     """A page as Python's own HTML parser reads it."""
 

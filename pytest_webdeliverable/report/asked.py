@@ -37,9 +37,8 @@ def asked_words(piece: Piece) -> dict[str, str]:
 
 def _size_words(piece: Piece) -> dict[str, str]:
     spec, words = piece.spec, {}
-    expected = expected_size(spec, piece.trim)
-    if expected is not None:
-        words["pixel-size"] = str(expected)
+    if spec.box is not None:
+        words["pixel-size"] = _box_words(piece, spec.box)
     if spec.ppi is not None:
         words["density"] = (
             f"at least {spec.ppi.min:g} ppi" if isinstance(spec.ppi, Ppi) else f"{spec.ppi:g} ppi"
@@ -48,6 +47,18 @@ def _size_words(piece: Piece) -> dict[str, str]:
         across, down = print_pixels(spec.print_, piece.trim)
         words["print-size"] = f"at least {floor(across)} x {floor(down)} px"
     return words
+
+
+def _box_words(piece: Piece, box: tuple[int, int]) -> str:
+    spec, size = piece.spec, f"{box[0]} x {box[1]} px"
+    if spec.fill == "exact":
+        return f"exactly {size}"
+    if spec.fill == "within":
+        return f"within {size}"
+    if piece.trim is not None:
+        return str(expected_size(spec, piece.trim))
+    over = f", at most {spec.overshoot} px over" if spec.overshoot else ""
+    return f"one side touches {size}{over}"
 
 
 def _make_words(spec: Spec) -> dict[str, str]:

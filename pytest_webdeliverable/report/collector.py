@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 import pytest
 
 from pytest_webdeliverable.options import report_folder, workers
 from pytest_webdeliverable.report.build import build_report
 from pytest_webdeliverable.report.write import ReportError, write_report
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 class ReportCollector:
@@ -36,8 +34,11 @@ class ReportCollector:
             return
         report = build_report(self._payloads)
         self._config.hook.pytest_webdeliverable_report(report=report)
+        homes = {
+            one["manifest"]: (Path(one["home"][0]), Path(one["home"][1])) for one in self._payloads
+        }
         try:
-            write_report(self._folder, report, self._config.rootpath, workers(self._config))
+            write_report(self._folder, report, homes, workers(self._config))
         except ReportError as error:
             self._said = str(error)
         else:

@@ -7,17 +7,17 @@ a large view of everything; the more pieces, the more is kept for those that nee
 from __future__ import annotations
 
 import base64
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
-from os.path import normpath
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.report.words import verdict_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from pytest_webdeliverable.measure.edges import Side
     from pytest_webdeliverable.measure.proof import Encoded, Proof, Wish
@@ -47,6 +47,9 @@ WINDOW: Final = 160
 """The same on a page of many pieces."""
 PAGE_BYTES: Final = 40_000_000
 """Most bytes of all pictures of a page, as they stand in it."""
+
+Homes = Mapping[str, tuple["Path", "Path"]]
+"""By manifest: the root that no path may leave, and the folder that paths start from."""
 
 SIDES: Final[tuple[Side, ...]] = ("top", "left", "right", "bottom")
 
@@ -88,12 +91,12 @@ class Album:
     left_out: str = ""
 
 
-def make_album(report: dict[str, Any], root: Path, workers: int) -> Album:
-    """Read the pieces' files again, below the run's root directory, and make their pictures."""
+def make_album(report: dict[str, Any], homes: Homes, workers: int) -> Album:
+    """Read the pieces' files again, below their manifests' roots, and make their pictures."""
     # Imported here once, so that threads do not queue for the import.
     from pytest_webdeliverable.measure import proof  # noqa: F401
 
-    jobs = list(_jobs(report, root))
+    jobs = list(_jobs(report, homes))
     with ThreadPoolExecutor(max(1, workers), "deliverable-proof") as pool:
         proofs = list(pool.map(_Job.make, jobs))
     made = {
@@ -119,7 +122,7 @@ class _Job:
         return proof(self.root, self.folder, self.file, self.wish, sha256=self.sha256)
 
 
-def _jobs(report: dict[str, Any], root: Path) -> Iterator[_Job]:
+def _jobs(report: dict[str, Any], homes: Homes) -> Iterator[_Job]:
     pieces = [
         (manifest["manifest"], piece)
         for manifest in report["manifests"]
@@ -128,11 +131,10 @@ def _jobs(report: dict[str, Any], root: Path) -> Iterator[_Job]:
     ]
     larges = 0
     for manifest, piece in pieces:
-        folder = Path(normpath(root / manifest)).parent
-        inside = root if folder.is_relative_to(root) else folder
+        root, folder = homes[manifest]
         wish = _wish(piece, len(pieces), larges)
         larges += wish.large > 0
-        yield _Job((manifest, piece["id"]), inside, folder, piece["file"], piece["sha256"], wish)
+        yield _Job((manifest, piece["id"]), root, folder, piece["file"], piece["sha256"], wish)
 
 
 def _wish(piece: dict[str, Any], count: int, larges: int) -> Wish:

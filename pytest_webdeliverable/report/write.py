@@ -13,15 +13,17 @@ from pytest_webdeliverable.report.summary import build_summary
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from pytest_webdeliverable.report.pictures import Homes
+
 
 class ReportError(Exception):
     """The report cannot be written; the outcome of the tests stands."""
 
 
-def write_report(folder: Path, report: dict[str, Any], root: Path, workers: int) -> None:
+def write_report(folder: Path, report: dict[str, Any], homes: Homes, workers: int) -> None:
     """Write ``report.json``, ``summary.md`` and the proof sheet ``index.html``. Raises ReportError.
 
-    ``root`` is the run's root directory, from which the sheet's pictures are read; ``workers`` is how
+    ``homes`` is where the manifests live, from which the sheet's pictures are read; ``workers`` is how
     many threads make them.
     """
     text = json.dumps(report, indent=2, ensure_ascii=True, allow_nan=False, sort_keys=False)
@@ -29,7 +31,7 @@ def write_report(folder: Path, report: dict[str, Any], root: Path, workers: int)
         folder.mkdir(parents=True, exist_ok=True)
         replace_file(folder / "report.json", f"{text}\n".encode())
         replace_file(folder / "summary.md", build_summary(report).encode())
-        page = build_page(report, make_album(report, root, workers))
+        page = build_page(report, make_album(report, homes, workers))
         replace_file(folder / "index.html", page.encode())
     except OSError as error:
         raise ReportError(f"the report cannot be written to {folder}: {error.strerror}") from error

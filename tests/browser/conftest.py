@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import pictures
 import pytest
-from sheets import check, piece, report_of
+from sheets import at, check, piece, report_of
 
 from pytest_webdeliverable.report.write import write_report
 
@@ -76,7 +76,7 @@ def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ),
         {"id": "portfolio", "measured": {}, "checks": [check("stray-file", "failed")]},
     ]
-    write_report(root / "proof", report_of(pieces), root, 2)
+    write_report(root / "proof", report_of(pieces), at(root), 2)
     return root / "proof" / "index.html"
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pictures
 import pytest
-from sheets import check, piece, report_of
+from sheets import at, check, piece, report_of
 
 from pytest_webdeliverable.report.write import write_report
 
@@ -55,13 +55,11 @@ def many(tmp_path_factory: pytest.TempPathFactory) -> Path:
         pieces.append(
             {**one, "id": f"n{number}", "title": f"Work {number}", "checks": [first, *rest]}
         )
-    write_report(root / "proof", report_of(pieces), root, 2)
+    write_report(root / "proof", report_of(pieces), at(root), 2)
     return root / "proof" / "index.html"
 
 
-def test_500_pieces_open_and_scroll(
-    chromium: Any, many: Path, record_property: pytest.RecordProperty
-) -> None:
+def test_500_pieces_open_and_scroll(chromium: Any, many: Path) -> None:
     best, frames = 1e9, [1e9]
     for _ in range(3):  # the best of three, because other work shares the machine
         context = chromium.new_context(viewport={"width": 1280, "height": 900})
@@ -75,7 +73,6 @@ def test_500_pieces_open_and_scroll(
         context.close()
         if best < LOAD_MS and frames[len(frames) * 9 // 10] < 4 * FRAME_MS:
             break
-    record_property("load_ms", round(best))
-    record_property("frame_ms_90", round(frames[len(frames) * 9 // 10]))
+    print(f"opened in {best:.0f} ms; 9 of 10 frames in {frames[len(frames) * 9 // 10]:.0f} ms")
     assert best < LOAD_MS
     assert frames[len(frames) * 9 // 10] < 4 * FRAME_MS

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pictures
 import pytest
-from sheets import HOSTILE, Tags, check, piece, report_of
+from sheets import HOSTILE, Tags, at, check, piece, report_of
 
 from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.report.page import build_page
@@ -23,7 +23,7 @@ NO_PICTURES = Album({})
 
 def page_of(root: Path, *pieces: dict[str, Any], **more: Any) -> Tags:
     report = report_of(pieces, **more)
-    return Tags(build_page(report, make_album(report, root, 1)))
+    return Tags(build_page(report, make_album(report, at(root), 1)))
 
 
 def policy(tags: Tags) -> dict[str, str]:
@@ -96,8 +96,8 @@ def test_a_page_is_the_same_for_the_same_files(tmp_path: Path) -> None:
     pictures.save(tmp_path / "a.jpg")
     pictures.save(tmp_path / "b.jpg", pictures.art(seed=9))
     report = report_of([piece(tmp_path, "a.jpg"), piece(tmp_path, "b.jpg")])
-    one = build_page(report, make_album(report, tmp_path, 1))
-    assert one == build_page(report, make_album(report, tmp_path, 4))
+    one = build_page(report, make_album(report, at(tmp_path), 1))
+    assert one == build_page(report, make_album(report, at(tmp_path), 4))
 
 
 def test_what_cannot_be_shown_says_why(tmp_path: Path) -> None:

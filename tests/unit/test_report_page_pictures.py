@@ -11,7 +11,7 @@ import pictures
 import profiles
 import pytest
 from PIL import Image
-from sheets import Tags, check, piece, report_of
+from sheets import Tags, at, check, piece, report_of
 
 from pytest_webdeliverable.report import pictures as module
 from pytest_webdeliverable.report.page import build_page
@@ -33,7 +33,7 @@ def rgb(shown: Shown) -> Image.Image:
 
 def only(root: Path, file: str, **more: Any) -> Pictures:
     report = report_of([piece(root, file, **more)])
-    (made,) = make_album(report, root, 1).pictures.values()
+    (made,) = make_album(report, at(root), 1).pictures.values()
     return made
 
 
@@ -128,7 +128,7 @@ def test_animations_stand_still(tmp_path: Path) -> None:
     frames[0].save(tmp_path / "a.gif", save_all=True, append_images=frames[1:], duration=40)
     one = piece(tmp_path, "a.gif")
     report = report_of([one])
-    album = make_album(report, tmp_path, 1)
+    album = make_album(report, at(tmp_path), 1)
     for shown in next(iter(album.pictures.values())).strips:
         assert getattr(opened(shown.picture), "n_frames", 1) == 1
     page = Tags(build_page(report, album))
@@ -154,14 +154,14 @@ def test_a_file_that_changed_is_not_shown(tmp_path: Path) -> None:
     pictures.save(tmp_path / "a.jpg")
     report = report_of([piece(tmp_path, "a.jpg")])
     pictures.save(tmp_path / "a.jpg", pictures.art(seed=8))
-    assert make_album(report, tmp_path, 1).pictures == {}
+    assert make_album(report, at(tmp_path), 1).pictures == {}
 
 
 def test_pictures_keep_to_their_budget(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for name in "abc":
         pictures.save(tmp_path / f"{name}.jpg", pictures.art(600, 400, ord(name) % 7))
     report = report_of([piece(tmp_path, f"{name}.jpg") for name in "abc"])
-    whole = make_album(report, tmp_path, 1)
+    whole = make_album(report, at(tmp_path), 1)
     assert whole.left_out == ""
     sizes = [
         (len(one.thumb.uri), sum(len(strip.picture.uri) for strip in one.strips))
@@ -175,7 +175,7 @@ def test_pictures_keep_to_their_budget(tmp_path: Path, monkeypatch: pytest.Monke
         (thumbs - 1, 0, 0, 0),
     ):
         monkeypatch.setattr(module, "PAGE_BYTES", most)
-        album = make_album(report, tmp_path, 1)
+        album = make_album(report, at(tmp_path), 1)
         made = album.pictures.values()
         assert len(made) == count
         assert sum(one.large is not None for one in made) == large
@@ -195,7 +195,7 @@ def test_many_pieces_keep_what_needs_a_look(
     report = report_of([gap, piece(tmp_path, "sound.jpg")])
     monkeypatch.setattr(module, "FEW", 0)
     monkeypatch.setattr(module, "MANY", 1)
-    bad, good = make_album(report, tmp_path, 1).pictures.values()
+    bad, good = make_album(report, at(tmp_path), 1).pictures.values()
     assert [strip.side for strip in bad.strips] == ["left"]
     assert bad.large is not None
     assert not good.strips

@@ -25,15 +25,19 @@ ROOM: Final = 26
 """Px around that drawing, for what passes the box and for lengths."""
 
 
-def edge_strip(strip: EdgeStrip, gaps: list[dict[str, Any]], length: int) -> str:
-    """Return one magnified edge; ``length`` is that of the whole side in px."""
+def edge_strip(strip: EdgeStrip, gaps: list[dict[str, Any]] | None, length: int) -> str:
+    """Return one magnified edge.
+
+    ``gaps`` are those of all sides, None where nobody looked for any; ``length`` is that of the whole
+    side in px.
+    """
     upright = strip.side in {"left", "right"}
     span = strip.end - strip.start
     size = (strip.depth, span) if upright else (span, strip.depth)
     width, height = size[0] * ZOOM, size[1] * ZOOM
-    here = [gap for gap in gaps if gap["side"] == strip.side]
-    label = f"{strip.side} edge, enlarged {ZOOM} times"
-    label += f": {'; '.join(gap_words(gap) for gap in here)}" if here else ": no gap"
+    here = [gap for gap in gaps or () if gap["side"] == strip.side]
+    found = "; ".join(gap_words(gap) for gap in here) or ("" if gaps is None else "no gap")
+    label = f"{strip.side} edge, enlarged {ZOOM} times{': ' if found else ''}{found}"
     marks = "".join(_gap_mark(gap, strip, length) for gap in here)
     at = _focus(here, strip, length)
     return (

@@ -81,7 +81,7 @@ def _score(report: dict[str, Any]) -> str:
         return ""
     lost = [mark for manifest in report["manifests"] for mark in manifest.get("lost", ())]
     items = "".join(
-        f"<li><b>{mark['points']:g}</b> {markup(mark['piece'])} <code>{markup(mark['rule'])}</code></li>"
+        f"<li><b>{mark['points']:g}</b> <code>{markup(mark['rule'])}</code> of {markup(mark['piece'])}</li>"
         for mark in lost[:_TALLY]
     )
     more = f"<li>and {len(lost) - _TALLY} more</li>" if len(lost) > _TALLY else ""

@@ -77,6 +77,7 @@
     one("#window-picture").src = picture.src;
     one("#window-picture").alt = picture.alt;
     one("#window-name").textContent = opener(piece).textContent;
+    one("#window-size").textContent = `seen as a copy of ${picture.getAttribute("width")} x ${picture.getAttribute("height")} px`;
     if (!dialog.open) dialog.showModal();
   };
   const step = (by) => {

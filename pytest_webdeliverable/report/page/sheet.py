@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.report.build import lost_points, score_of
 from pytest_webdeliverable.report.page.drawing import (
+    ZOOM,
     Sizes,
     edge_strip,
     gap_words,
@@ -100,7 +101,7 @@ def _looking(piece: dict[str, Any], pictures: Pictures | None) -> str:
     name = piece.get("alt") or f"Picture {piece['id']}"
     shown = pictures.large or pictures.thumb
     strips = {strip.side: strip for strip in pictures.strips}
-    gaps = piece["measured"].get("edges", {}).get("gaps", [])
+    gaps = piece["measured"].get("edges", {}).get("gaps")
     header = piece["measured"]["header"]
     picture = f'<span class="trim">{_img(shown, name, "look")}</span>'
     edges = "".join(_edge(strips[side], gaps, header) for side in strips)
@@ -108,26 +109,25 @@ def _looking(piece: dict[str, Any], pictures: Pictures | None) -> str:
     return (
         f'<div class="surround{framed}">{edges}<div class="centre">{picture}</div></div>'
         f'<div class="under"><button type="button" class="full">Full window</button>'
-        f"{_gap_list(gaps, strips)}</div>"
+        f"{_gap_list(gaps, magnified=bool(strips))}</div>"
     )
 
 
-def _edge(strip: EdgeStrip, gaps: list[dict[str, Any]], header: dict[str, Any]) -> str:
+def _edge(strip: EdgeStrip, gaps: list[dict[str, Any]] | None, header: dict[str, Any]) -> str:
     length = header["width"] if strip.side in {"top", "bottom"} else header["height"]
     return edge_strip(strip, gaps, length)
 
 
-def _gap_list(gaps: list[dict[str, Any]], strips: dict[Any, EdgeStrip]) -> str:
+def _gap_list(gaps: list[dict[str, Any]] | None, *, magnified: bool) -> str:
+    words = f"Edges enlarged {ZOOM} times, each pixel a square." if magnified else ""
     if not gaps:
-        return (
-            "<p>Edges enlarged 8 times, each pixel a square. No gap.</p>" if strips else "<p></p>"
-        )
+        return f"<p>{words}{'' if gaps is None else ' No gap.'}</p>"
     items = "".join(
         f"<li>{swatch(gap['color'])}<b>{markup(gap['side'])}</b> {markup(gap_words(gap))}, color "
         f"difference {gap['delta-e']:g} (CIEDE2000)</li>"
         for gap in gaps
     )
-    return f'<div><p>Edges enlarged 8 times, each pixel a square.</p><ul class="gaps">{items}</ul></div>'
+    return f'<div><p>{words}</p><ul class="gaps">{items}</ul></div>'
 
 
 def _size(piece: dict[str, Any]) -> str:
