@@ -8,7 +8,6 @@ import shlex
 import shutil
 import subprocess
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pictures
@@ -16,6 +15,8 @@ import pytest
 from shown_files import ROOT, write_files
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from portfolios import Portfolio
 
 DOCS = ROOT / "docs"
