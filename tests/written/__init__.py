@@ -1,0 +1,1 @@
+"""Real files by other programs, with what each rule must say about them."""
