@@ -124,3 +124,13 @@ def test_the_answer_is_the_same_twice():
     picture = as_jpeg(as_jpeg(photograph(), 70), 90)
     once = history_facts(picture, format="jpeg", quality=90)
     assert history_facts(picture, format="jpeg", quality=90) == once
+
+
+def test_a_large_picture_is_looked_at_in_the_middle():
+    whole = Image.new("RGB", (2700, 2300))
+    for x in range(0, 2700, 800):
+        for y in range(0, 2300, 600):
+            whole.paste(photograph(), (x, y))
+    picture = as_jpeg(whole, 70).crop((3, 5, *whole.size))
+    facts = history_facts(picture, format="png", quality=None)
+    assert facts["cropped"]["offset"] == [5, 3]
