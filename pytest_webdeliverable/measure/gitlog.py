@@ -1,31 +1,25 @@
 """What git remembers of a file: when it changed last, and its previous version.
 
-The work tree may be a stranger's, so git is asked only through plumbing that runs no program of the
-repository's choosing: no hooks, pagers, filters, text converters, external diffs, signature checks,
-file-system monitors or fetches, no embedded bare repository, nothing from git's own environment
-variables, bounded in time and bytes. Whatever goes wrong means "not known", never an error.
+One process reads the changes of all files, two more the previous versions that are wanted, bounded in
+time and bytes. Whatever goes wrong means "not known", never an error.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-import shutil
-import subprocess
-import threading
-from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import IO, TYPE_CHECKING, Final
 
+from pytest_webdeliverable.measure.gitprocess import git
 from pytest_webdeliverable.measure.limits import MIB
 
 if TYPE_CHECKING:
+    import subprocess
     from collections.abc import Iterable, Iterator, Mapping
+    from pathlib import Path
 
-SECONDS: Final = 5.0
-"""Longest one git process may run."""
 MOST_LOG_BYTES: Final = 32 * MIB
 """Most output read from the log; about 200,000 changes of files."""
 MOST_BLOB_BYTES: Final = 64 * MIB
@@ -38,34 +32,6 @@ SHORT: Final = 10
 """Characters of a commit's name shown to people."""
 POINTER: Final = b"version https://git-lfs.github.com/spec/"
 """First words of a large-file pointer, which stands in a commit instead of the picture."""
-
-KEPT_VARIABLES: Final = frozenset(
-    {"PATH", "HOME", "USERPROFILE", "XDG_CONFIG_HOME", "SYSTEMROOT", "TEMP", "TMP", "TMPDIR"}
-    | {"GIT_CONFIG_GLOBAL", "GIT_CONFIG_SYSTEM"}
-)
-"""The environment handed on: where git and its user's own settings (safe.directory) are found."""
-FIXED_VARIABLES: Final = {
-    "LC_ALL": "C",
-    "GIT_OPTIONAL_LOCKS": "0",
-    "GIT_TERMINAL_PROMPT": "0",
-    "GIT_NO_LAZY_FETCH": "1",
-    "GIT_NO_REPLACE_OBJECTS": "1",
-    "GIT_LITERAL_PATHSPECS": "1",
-    "GIT_ATTR_NOSYSTEM": "1",
-    "GIT_ALLOW_PROTOCOL": "none",
-    "GIT_PAGER": "cat",
-}
-"""``GIT_ALLOW_PROTOCOL`` names no real protocol: a partial clone must not fetch, which runs programs."""
-SETTINGS: Final = (
-    "core.fsmonitor=false",
-    "core.hooksPath=" + os.devnull,
-    "core.sshCommand=false",
-    "core.commitGraph=true",
-    "diff.external=",
-    "log.showSignature=false",
-    "log.follow=false",
-    "safe.bareRepository=explicit",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,7 +102,7 @@ def read_log(root: Path, files: Iterable[Path]) -> Log | None:
         *("--no-decorate", "--no-show-signature", "--ignore-submodules=all", "HEAD", "--"),
         *_folders(wanted),
     )
-    with _git(top, arguments) as process:
+    with git(top, arguments) as process:
         if process is None or process.stdout is None:
             return None
         for name, change in _parse(_fields(process.stdout, MOST_LOG_BYTES)):
@@ -171,7 +137,7 @@ def previous_versions(log: Log, now: Mapping[Path, str]) -> Iterator[tuple[Path,
     }
     if not wanted:
         return
-    with _git(log.top, ("cat-file", "--batch"), talks=True) as process:
+    with git(log.top, ("cat-file", "--batch"), talks=True) as process:
         for file, change in wanted.items():
             data = _blob(process, change.blob)
             if data is None:
@@ -222,45 +188,6 @@ def _folders(names: Iterable[str]) -> list[str]:
     return [folder or "." for folder in folders]
 
 
-@contextmanager
-def _git(
-    top: Path, arguments: Iterable[str], *, talks: bool = False
-) -> Iterator[subprocess.Popen[bytes] | None]:
-    """Run git in ``top``, killed after SECONDS; None where it cannot be started."""
-    program = shutil.which("git")
-    if program is None or _inside(top, Path(program)) is not None:
-        yield None
-        return
-    environment = {
-        name: value for name, value in os.environ.items() if name.upper() in KEPT_VARIABLES
-    }
-    settings = [part for setting in SETTINGS for part in ("-c", setting)]
-    try:
-        process = subprocess.Popen(  # noqa: S603 - a fixed program, no shell, see the module's text
-            [program, "--no-pager", *settings, *arguments],
-            cwd=top,
-            env={**environment, **FIXED_VARIABLES},
-            stdin=subprocess.PIPE if talks else subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
-    except (OSError, ValueError):
-        yield None
-        return
-    watch = threading.Timer(SECONDS, process.kill)
-    watch.start()
-    try:
-        yield process
-    finally:
-        watch.cancel()
-        process.kill()
-        process.wait()
-        for stream in (process.stdin, process.stdout):
-            if stream is not None:
-                with suppress(OSError):
-                    stream.close()
-
-
 def _fields(stream: IO[bytes], most: int) -> Iterator[bytes]:
     """Split a stream at NUL, up to ``most`` bytes."""
     rest = b""
@@ -304,7 +231,7 @@ def _moment(seconds: bytes) -> datetime:
 def _sizes(top: Path, blobs: list[str]) -> dict[str, int]:
     """Bytes of each blob that is there."""
     sizes = {}
-    with _git(top, ("cat-file", "--batch-check"), talks=True) as process:
+    with git(top, ("cat-file", "--batch-check"), talks=True) as process:
         for blob in blobs:
             size = _ask(process, blob)
             if size is None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pytest_webdeliverable.measure import gitlog
+from pytest_webdeliverable.measure import gitlog, gitprocess
 from pytest_webdeliverable.measure.gitlog import (
     blob_id,
     previous_version,
@@ -142,7 +142,7 @@ def test_five_hundred_files_take_three_processes(repository, monkeypatch):
     started = []
     real = subprocess.Popen
     monkeypatch.setattr(
-        gitlog.subprocess, "Popen", lambda *a, **k: started.append(a) or real(*a, **k)
+        gitprocess.subprocess, "Popen", lambda *a, **k: started.append(a) or real(*a, **k)
     )
     paths = sorted(repository.folder.glob("*.jpg"))
     log = read_log(repository.folder, paths)
@@ -184,7 +184,7 @@ def test_a_cut_log_is_marked(repository, monkeypatch):
 
 def test_without_git_nothing_is_known(repository, monkeypatch):
     repository.commit(a_jpg=b"one")
-    monkeypatch.setattr(gitlog.shutil, "which", lambda name: None)
+    monkeypatch.setattr(gitprocess.shutil, "which", lambda name: None)
     assert previous_version(repository.folder, "a.jpg") is None
 
 
