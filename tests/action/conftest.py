@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from running import ACTION, HARNESS, REPOSITORY, Runner
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from running import Done
 
 
@@ -43,7 +44,7 @@ def whole_run(bundle: Path, tmp_path_factory: pytest.TempPathFactory) -> Done:
     """The example portfolio through every step of the action, nothing taken from elsewhere."""
     runner = Runner(bundle, tmp_path_factory.mktemp("whole"))
     shutil.copytree(REPOSITORY / "example_portfolio", runner.workspace / "example_portfolio")
-    return runner.run(ACTION, path="example_portfolio")
+    return runner.run(ACTION, path="example_portfolio", report_name="report of example/whole")
 
 
 @pytest.fixture

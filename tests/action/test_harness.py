@@ -17,7 +17,9 @@ def run(runner: Runner, steps: str, *, outputs: str = "", inputs: str = "", **gi
     for head, body in (("inputs", inputs), ("outputs", outputs)):
         if body:
             text += f"{head}:\n{textwrap.indent(textwrap.dedent(body), '  ')}\n"
-    text += "runs:\n  using: composite\n  steps:\n" + textwrap.indent(textwrap.dedent(steps), "    ")
+    text += "runs:\n  using: composite\n  steps:\n" + textwrap.indent(
+        textwrap.dedent(steps), "    "
+    )
     (folder / "action.yml").write_text(text, encoding="utf-8")
     return runner.run(folder, **given)
 
@@ -187,7 +189,9 @@ def test_stopped_commands_start_again_at_the_word_only(runner: Runner):
 
 def test_commands_that_set_the_environment_are_off(runner: Runner):
     """ActionCommandManager.cs: off since 2020, but for those who opt in."""
-    done = run(runner, "- {shell: bash, run: \"echo '::set-env name=A::1'; echo '::add-path::/x'\"}\n")
+    done = run(
+        runner, "- {shell: bash, run: \"echo '::set-env name=A::1'; echo '::add-path::/x'\"}\n"
+    )
     assert (done.env, done.path, done.status) == ({}, [], "failure")
 
 

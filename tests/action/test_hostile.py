@@ -8,10 +8,9 @@ import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pictures
 import pytest
 from running import ACTION
-
-import pictures
 
 if TYPE_CHECKING:
     from running import Done, Runner
@@ -32,7 +31,7 @@ EVIL_NAMES = (
     "](javascript:evil()) ![x](y).jpg",
 )
 EVIL_TITLE = (
-    '${{ secrets.TOKEN }}\n::set-output name=result::passed\n# All passed\n| a | b |\n<b>x</b>\n```'
+    "${{ secrets.TOKEN }}\n::set-output name=result::passed\n# All passed\n| a | b |\n<b>x</b>\n```"
 )
 
 
@@ -77,7 +76,8 @@ def lay_traps(folder: Path, marks: Path) -> None:
         (folder / name).write_text(f"[pytest]\n{settings}", encoding="utf-8")
     (folder / "setup.cfg").write_text(f"[tool:pytest]\n{settings}", encoding="utf-8")
     (folder / "pyproject.toml").write_text(
-        '[tool.pytest.ini_options]\naddopts = ["-p", "evil"]\npythonpath = ["."]\n', encoding="utf-8"
+        '[tool.pytest.ini_options]\naddopts = ["-p", "evil"]\npythonpath = ["."]\n',
+        encoding="utf-8",
     )
     (folder / "pip.conf").write_text("[install]\nrequire-hashes = false\n", encoding="utf-8")
     (folder / "evil.sh").write_text(f"touch {marks}/bash\nexit 0\n", encoding="utf-8")
@@ -207,7 +207,9 @@ def test_names_and_titles_keep_the_summary_in_shape(action: Runner):
     assert not re.search(r"(?<!\\)\]\(", evil), "a link or picture"
 
 
-@pytest.mark.parametrize("name", ["a\n::set-output name=result::passed", "##[add-path]evil", "a,b:c%"])
+@pytest.mark.parametrize(
+    "name", ["a\n::set-output name=result::passed", "##[add-path]evil", "a,b:c%"]
+)
 def test_a_folder_gives_no_orders(action: Runner, marks: Path, name: str):
     """pytest prints names of folders as they are."""
     folder = action.workspace / name
@@ -233,8 +235,11 @@ def test_a_repository_inside_of_the_portfolio_runs_nothing(action: Runner, marks
     """A bare repository among the files could name programs for git to start."""
     sound_portfolio(action.workspace)
     for folder in (action.workspace, action.workspace / "bare"):
-        subprocess.run(["git", "init", "-q", *(["--bare"] if folder.name == "bare" else []), folder])
-    config = f'[core]\n\tfsmonitor = "touch {marks}/fsmonitor; false"\n\tpager = "touch {marks}/pager"\n'
+        kind = ["--bare"] if folder.name == "bare" else []
+        subprocess.run(["git", "init", "-q", *kind, folder], check=True)
+    config = (
+        f'[core]\n\tfsmonitor = "touch {marks}/fsmonitor; false"\n\tpager = "touch {marks}/pager"\n'
+    )
     with (action.workspace / "bare" / "config").open("a", encoding="utf-8") as file:
         file.write(config)
     shutil.copy(action.workspace / "deliverables.toml", action.workspace / "bare")

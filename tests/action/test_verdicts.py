@@ -27,7 +27,7 @@ def test_the_example_is_green_through_every_step(whole_run: Done):
     assert int(outputs["passed"]) > 200
     assert whole_run.errors() == []
     assert {"report.json", "index.html", "summary.md"} <= set(
-        whole_run.artifacts["deliverable-report"]
+        whole_run.artifacts["report of example-whole"]
     )
     assert whole_run.summaries
 
@@ -37,7 +37,8 @@ def rejected() -> dict[str, str]:
     text = (EXAMPLE / "rejected.toml").read_text(encoding="utf-8")
     head, *pieces = text.split("\n[[piece]]")
     return {
-        re.search(r'^id = "(.*)"$', piece, re.M)[1]: f"{head}\n[[piece]]{piece}" for piece in pieces
+        re.search(r'^id = "(.*)"$', piece, re.MULTILINE)[1]: f"{head}\n[[piece]]{piece}"
+        for piece in pieces
     }
 
 

@@ -137,9 +137,12 @@ function runScript(job, step, scope, { record, effects, contexts, status }) {
 function useAction(job, step, { record, effects, contexts, kept }) {
   const inputs = plain(step.with, contexts) ?? {};
   const name = step.uses.value;
-  if (name.startsWith("./")) {
-    const folder = join(job.scenario.workspace, name);
-    const done = runAction(job, folder, inputs, contexts.env, kept);
+  // "./" is the checkout; "$/" is the repository at the commit that runs, checked out or not.
+  const roots = { "./": job.scenario.workspace, "$/": job.scenario.repository };
+  const root = roots[name.slice(0, 2)];
+  if (root) {
+    const folder = join(root, name.slice(2));
+    const done = runAction(job, folder, inputs, contexts.env, kept, job.scenario.given);
     Object.assign(record, { inner: done.records, failed: done.status === "failure" });
     Object.assign(record.outputs, done.outputs);
     return;

@@ -1,0 +1,102 @@
+"""The parts of the action's Python that no run of it shows."""
+
+from __future__ import annotations
+
+import sys
+
+import pytest
+from running import ACTION
+
+sys.path.insert(0, str(ACTION / "steps"))
+
+from typing import TYPE_CHECKING
+
+import check as steps_check
+import environment
+import install
+import runner as steps_runner
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+TOTALS = {"checks": 3, "passed": 3, "failed": 0}
+
+
+@pytest.mark.parametrize(
+    ("code", "totals", "result"),
+    [
+        (0, TOTALS, "passed"),
+        (0, {}, "error"),
+        (0, {**TOTALS, "failed": 1}, "error"),
+        (0, {**TOTALS, "checks": 0}, "error"),
+        (1, {**TOTALS, "failed": 1}, "failed"),
+        (1, TOTALS, "error"),
+        (1, {}, "error"),
+        *((code, TOTALS, "error") for code in (2, 3, 4, 5, 6, -9, 134)),
+    ],
+)
+def test_green_needs_a_code_and_a_report_that_agree(code: int, totals: dict, result: str):
+    ending = steps_check.ending_of(code, totals)
+    assert ending.result == result
+    assert ending.sentence.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("asked", "name"),
+    [
+        ("report", "report"),
+        ("albums/spring 2026", "albums-spring 2026"),
+        ('a"b:c<d>e|f*g?h\\i\r\nj', "a-b-c-d-e-f-g-h-i--j"),
+        ("  ", "deliverable-report"),
+    ],
+)
+def test_names_of_artifacts_are_made_valid(asked: str, name: str):
+    """Characters that the upload refuses, by its documentation."""
+    assert install.artifact_name(asked) == name
+
+
+def test_programs_get_no_variable_that_was_not_thought_of():
+    given = {"PATH": "/bin", "PYTHONPATH": "/x", "GITHUB_ENV": "/y", "PIP_INDEX_URL": "z"}
+    assert environment.only(given, environment.SYSTEM) == {"PATH": "/bin"}
+    assert environment.without_orders(given) == {
+        name: value for name, value in given.items() if name != "GITHUB_ENV"
+    }
+
+
+@pytest.fixture
+def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for name in ("GITHUB_OUTPUT", "GITHUB_STEP_SUMMARY"):
+        monkeypatch.setenv(name, str(tmp_path / name))
+    return tmp_path
+
+
+def test_a_summary_is_cut_at_a_line_and_says_so(files: Path):
+    steps_runner.summarize("# Head\n" + "é" * 99 + "\n" + ("ü" * 50 + "\n") * 20_000)
+    written = (files / "GITHUB_STEP_SUMMARY").read_bytes()
+    assert len(written) <= steps_runner.SUMMARY_BYTES
+    text = written.decode()
+    assert text.endswith("\n\nThe summary is cut here; the report holds all of it.\n")
+    assert set(text.split("\n")[2:-4]) == {"ü" * 50}
+
+
+def test_no_value_ends_its_own_record(files: Path):
+    steps_runner.give({"a": "1\nend\nresult=passed", "b": ""})
+    lines = (files / "GITHUB_OUTPUT").read_text(encoding="utf-8").split("\n")
+    mark = lines[0].removeprefix("a<<")
+    assert lines == [f"a<<{mark}", "1", "end", "result=passed", mark, f"b<<{mark}", "", mark, ""]
+
+
+def test_quoted_output_stands_between_a_word_that_differs_each_time(
+    capfdbinary: pytest.CaptureFixture[bytes], tmp_path: Path
+):
+    words = set()
+    for _ in range(2):
+        code = "import sys; sys.stdout.buffer.write(b'a\\r::error::b\\n\\xff##[x]\\nlast'); sys.exit(3)"
+        assert steps_runner.run_quoted([sys.executable, "-c", code], tmp_path, {}) == 3
+        first, *quoted, last = capfdbinary.readouterr().out.decode().splitlines()
+        word = first.removeprefix("::stop-commands::")
+        assert last == f"::{word}::"
+        assert len(word) == 64
+        assert quoted == ["| a ::error::b", "| \\xff##[x]", "| last"]
+        words.add(word)
+    assert len(words) == 2
