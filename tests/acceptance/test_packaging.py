@@ -1,0 +1,158 @@
+"""What is published: built twice from two places, looked into, and installed on each version of Python."""
+
+from __future__ import annotations
+
+import email.parser
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tarfile
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from shown_files import ROOT
+
+if TYPE_CHECKING:
+    from portfolios import Portfolio
+
+VERSIONS = ("3.11", "3.12", "3.13")
+DATE = "1764000000"
+"""Any date; the reproducible-builds.org convention SOURCE_DATE_EPOCH gives it in seconds."""
+DIRECT = {"pytest", "pillow", "pluggy", "tomli"}
+OF_PYTEST = {"iniconfig", "packaging", "pygments", "colorama"}
+"""What pytest itself brings along; the last on Windows only."""
+
+
+def run(*command: object, **options: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [str(part) for part in command],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
+        text=True, timeout=600, check=False, **options,
+    )  # type: ignore[call-overload,no-any-return]  # fmt: skip
+
+
+def tracked() -> list[str]:
+    """Files that belong to the project, by their paths from its root."""
+    listed = run("git", "ls-files", "-z", cwd=ROOT)
+    if listed.returncode:
+        pytest.skip("not a git checkout: what belongs to the project is not known")
+    return [name for name in listed.stdout.split("\0") if name and (ROOT / name).is_file()]
+
+
+def build_from_a_copy(folder: Path) -> dict[str, Path]:
+    """Build from a copy of the tracked files; return the sdist and, made from it, the wheel."""
+    source = folder / "source"
+    for name in tracked():
+        (source / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(ROOT / name, source / name)
+    done = run(
+        sys.executable, "-m", "build", "--no-isolation", "--outdir", folder / "dist", source,
+        env={**os.environ, "SOURCE_DATE_EPOCH": DATE},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout
+    return {path.suffix: path for path in (folder / "dist").iterdir()}
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    pytest.importorskip("build", reason="the tool that builds is not installed")
+    return build_from_a_copy(tmp_path_factory.mktemp("first"))
+
+
+def test_the_same_sources_give_the_same_bytes(
+    built: dict[str, Path], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    again = build_from_a_copy(tmp_path_factory.mktemp("elsewhere"))
+    assert set(again) == {".gz", ".whl"}
+    for kind, path in again.items():
+        assert path.name == built[kind].name
+        assert path.read_bytes() == built[kind].read_bytes(), f"{path.name} differs"
+
+
+def test_the_publishing_client_accepts_both(built: dict[str, Path]) -> None:
+    pytest.importorskip("twine", reason="the client that publishes is not installed")
+    done = run(sys.executable, "-m", "twine", "check", "--strict", *built.values())
+    assert done.returncode == 0, done.stdout
+    assert done.stdout.count("PASSED") == 2
+
+
+def test_the_wheel_holds_all_that_is_read_at_run_time(built: dict[str, Path]) -> None:
+    with zipfile.ZipFile(built[".whl"]) as wheel:
+        names = set(wheel.namelist())
+    wanted = {name for name in tracked() if name.startswith("pytest_webdeliverable/")}
+    assert wanted <= names
+    for kind in ("py.typed", "manifest.schema.json", "report.schema.json", ".css", ".js", ".html"):
+        assert any(name.endswith(kind) for name in wanted), kind
+    strange = {name for name in names - wanted if ".dist-info/" not in name}
+    assert not strange
+
+
+def test_the_sdist_holds_the_project_and_nothing_of_its_tools(built: dict[str, Path]) -> None:
+    with tarfile.open(built[".gz"]) as sdist:
+        names = {name.partition("/")[2] for name in sdist.getnames()}
+    for name in ("README.md", "LICENSE", "pyproject.toml", "tests/conftest.py", "docs/generate.py"):
+        assert name in names
+    assert not [
+        name for name in names if re.search(r"(^|/)(\.venv|__pycache__|node_modules)/", name)
+    ]
+
+
+def test_four_direct_dependencies(built: dict[str, Path]) -> None:
+    with zipfile.ZipFile(built[".whl"]) as wheel:
+        (name,) = [name for name in wheel.namelist() if name.endswith(".dist-info/METADATA")]
+        facts = email.parser.Parser().parsestr(wheel.read(name).decode())
+        points = wheel.read(name.replace("METADATA", "entry_points.txt")).decode()
+    needed = facts.get_all("Requires-Dist") or []
+    assert {re.split(r"[^A-Za-z-]", one)[0] for one in needed} == DIRECT
+    assert len(needed) == len(DIRECT)
+    assert points.split() == ["[pytest11]", "webdeliverable", "=", "pytest_webdeliverable.plugin"]
+    for version in VERSIONS:
+        assert f"Programming Language :: Python :: {version}" in facts.get_all("Classifier")
+
+
+def interpreter(version: str) -> Path | None:
+    """Find a Python of this version: the running one, one on the path, or one of pyenv's."""
+    managed = Path.home().glob(f".pyenv/versions/{version}*/bin/python")
+    found = [sys.executable, shutil.which(f"python{version}"), *sorted(managed)]
+    ask = "import sys; print('%d.%d' % sys.version_info[:2])"
+    for one in filter(None, found):
+        if run(one, "-c", ask).stdout.strip() == version:
+            return Path(one)
+    return None
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_a_fresh_install_checks_a_portfolio(
+    built: dict[str, Path], portfolio: Portfolio, version: str
+) -> None:
+    python = interpreter(version)
+    if python is None:
+        pytest.skip(f"no Python {version} here")
+    home = portfolio.folder / "venv"
+    assert run(python, "-m", "venv", home).returncode == 0
+    fresh = home / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+    done = run(fresh, "-m", "pip", "install", "-q", built[".whl"])
+    if done.returncode and re.search("No matching distribution|NewConnectionError", done.stdout):
+        pytest.skip(f"no package index with wheels for Python {version}")
+    assert done.returncode == 0, done.stdout
+    assert run(fresh, "-m", "pip", "check").returncode == 0
+    listed = run(fresh, "-m", "pip", "list", "--format=freeze").stdout.split()
+    names = {line.partition("==")[0].lower() for line in listed if "==" in line}
+    assert names - {"pip", "setuptools", "wheel"} <= DIRECT | OF_PYTEST | {"pytest-webdeliverable"}
+
+    portfolio.piece()
+    sound = run(
+        fresh, "-m", "pytest", "--deliverable-report=new", "-W", "error", cwd=portfolio.folder
+    )
+    assert sound.returncode == 0, sound.stdout
+    assert (portfolio.folder / "new/index.html").is_file()
+    assert (portfolio.folder / "new/report.json").is_file()
+    portfolio.picture(dpi=None)
+    faulty = run(fresh, "-m", "pytest", "-q", cwd=portfolio.folder)
+    assert faulty.returncode == 1, faulty.stdout
+    assert "no density is written" in faulty.stdout
+    shutil.rmtree(home)
