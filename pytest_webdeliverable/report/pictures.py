@@ -45,6 +45,8 @@ LONGEST: Final = 1600
 """Px along a side that a strip shows, where everything is shown."""
 WINDOW: Final = 160
 """The same on a page of many pieces."""
+WHOLE: Final = 0.005
+"""Share of a side that may be missing where a gap counts as reaching its end."""
 PAGE_BYTES: Final = 40_000_000
 """Most bytes of all pictures of a page, as they stand in it."""
 
@@ -173,13 +175,21 @@ def _cuts(measured: dict[str, Any], count: int) -> Iterator[Any]:
         deepest = max((ceil(gap["depth"]) + BEYOND for gap in here), default=DEPTH)
         depth = min(max(DEPTH, deepest), DEEPEST, across)
         span = min(length, LONGEST if count <= FEW else WINDOW)
-        start = min(max(0, round(_focus(here) * length) - span // 2), length - span)
+        start = min(max(0, round(where_to_look(here) * length) - span // 2), length - span)
         yield Cut(side=side, start=start, end=start + span, depth=depth)
 
 
-def _focus(gaps: list[dict[str, Any]]) -> float:
-    """Where along a side to look, 0 to 1: the middle of the first gap, else of the side."""
-    return (gaps[0]["start"] + gaps[0]["end"]) / 2 if gaps else 0.5
+def where_to_look(gaps: list[dict[str, Any]]) -> float:
+    """Return the place along a side that shows most, 0 to 1: where its first gap starts or ends.
+
+    The middle of a gap along the whole side, and of a side without a gap.
+    """
+    if not gaps:
+        return 0.5
+    start, end = float(gaps[0]["start"]), float(gaps[0]["end"])
+    if start > WHOLE:
+        return start
+    return end if end < 1 - WHOLE else (start + end) / 2
 
 
 def _pictures(made: Proof) -> Pictures:

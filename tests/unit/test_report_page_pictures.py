@@ -200,3 +200,17 @@ def test_many_pieces_keep_what_needs_a_look(
     assert bad.large is not None
     assert not good.strips
     assert good.large is None
+
+
+@pytest.mark.parametrize(
+    ("gaps", "place"),
+    [
+        ([], 0.5),
+        ([(0, 1)], 0.5),
+        ([(0.3, 0.5)], 0.3),
+        ([(0, 0.2)], 0.2),
+        ([(0.99, 1), (0, 1)], 0.99),
+    ],
+)
+def test_a_strip_starts_where_a_gap_shows(gaps: list[tuple[float, float]], place: float) -> None:
+    assert module.where_to_look([{"start": one, "end": two} for one, two in gaps]) == place

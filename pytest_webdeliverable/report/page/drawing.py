@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from pytest_webdeliverable.report.pictures import where_to_look
 from pytest_webdeliverable.report.words import markup
 
 if TYPE_CHECKING:
@@ -39,7 +40,8 @@ def edge_strip(strip: EdgeStrip, gaps: list[dict[str, Any]] | None, length: int)
     found = "; ".join(gap_words(gap) for gap in here) or ("" if gaps is None else "no gap")
     label = f"{strip.side} edge, enlarged {ZOOM} times{': ' if found else ''}{found}"
     marks = "".join(_gap_mark(gap, strip, length) for gap in here)
-    at = _focus(here, strip, length)
+    place = where_to_look(here) * length if here else (strip.start + strip.end) / 2
+    at = round((place - strip.start) * ZOOM)
     return (
         f'<div class="edge {strip.side}" tabindex="0" role="group" aria-label="{markup(label)}" '
         f'data-at="{at}">'
@@ -65,14 +67,6 @@ def swatch(color: str) -> str:
         '<svg class="patch" width="14" height="14" aria-hidden="true">'
         f'<rect x=".5" y=".5" width="13" height="13" fill="{color}"/></svg>'
     )
-
-
-def _focus(gaps: list[dict[str, Any]], strip: EdgeStrip, length: int) -> int:
-    """Where the strip is scrolled to at first: the middle of its first gap, in px on the screen."""
-    middle = (
-        (gaps[0]["start"] + gaps[0]["end"]) / 2 * length if gaps else (strip.start + strip.end) / 2
-    )
-    return round((middle - strip.start) * ZOOM)
 
 
 def _gap_mark(gap: dict[str, Any], strip: EdgeStrip, length: int) -> str:
