@@ -48,19 +48,19 @@ def summarize(text: str) -> None:
 
 def run_quoted(command: list[str], folder: Path, variables: Mapping[str, str]) -> int:
     """Run a program, quoting what it prints; return its exit code."""
-    with not_obeyed() as quote:
-        process = subprocess.Popen(  # noqa: S603 - a list that this action made, and no shell
-            command,
-            cwd=folder,
-            env=variables,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-        )
+    started = subprocess.Popen(  # noqa: S603 - a list that this action made, and no shell
+        command,
+        cwd=folder,
+        env=variables,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    )
+    with not_obeyed() as quote, started as process:
         assert process.stdout is not None, "it is piped"
         for line in process.stdout:
             quote(line)
-        return process.wait()
+    return process.returncode
 
 
 @contextmanager

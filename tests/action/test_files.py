@@ -125,3 +125,36 @@ def test_both_locks_agree():
     ]
     for name in versions[0].keys() & versions[1].keys():
         assert versions[0][name] == versions[1][name]
+
+
+DOCUMENTED = re.findall(
+    r"^```yaml\n(.*?)^```",
+    (REPOSITORY / "docs" / "action.md").read_text(encoding="utf-8"),
+    re.MULTILINE | re.DOTALL,
+)
+
+
+@pytest.mark.parametrize("number", range(len(DOCUMENTED)))
+def test_documented_workflows_are_valid(number: int, tmp_path: Path):
+    text = DOCUMENTED[number]
+    for action, ref in re.findall(r"uses: (actions/.*)@(.*)", text):
+        assert PINNED[action] == ref
+    check = shutil.which("check-jsonschema", path=str(Path(sys.executable).parent))
+    if check is None:
+        pytest.skip("check-jsonschema is not installed")
+    file = tmp_path / "workflow.yml"
+    file.write_text(text, encoding="utf-8")
+    schema = ("--builtin-schema", "vendor.github-workflows")
+    done = subprocess.run([check, *schema, file], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+
+
+def test_documented_inputs_and_outputs_are_those_of_the_action():
+    text = (REPOSITORY / "docs" / "action.md").read_text(encoding="utf-8")
+    manifest = MANIFEST.read_text(encoding="utf-8")
+    tables = text.split("## Inputs")[1].split("## Many")[0]
+    documented = set(
+        re.findall(r"`([a-z-]+)`", "\n".join(re.findall(r"^\| (`.*?) \|", tables, re.MULTILINE)))
+    )
+    declared = set(re.findall(r"^  ([a-z-]+):\n    description", manifest, re.MULTILINE))
+    assert documented == declared

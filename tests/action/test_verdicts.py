@@ -174,7 +174,9 @@ def test_a_crash_of_the_plugin_is_red(action: Runner, how: str):
     action.given["install"]["python"] = str(broken / "bin" / python.name)
     shutil.copytree(EXAMPLE, action.workspace / "example_portfolio")
     done = action.run(ACTION, path="example_portfolio")
-    assert (done.status, done.outputs["result"]) == ("failure", "error")
+    assert done.status == "failure"
+    # A rule that breaks off counts as a failure of its check; the others go on.
+    assert done.outputs["result"] == ("failed" if how == "judging" else "error")
     assert done.step("check")["outcome"] == "success"
 
 
