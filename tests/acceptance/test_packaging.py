@@ -57,6 +57,17 @@ def build_from_a_copy(folder: Path) -> dict[str, Path]:
     return {path.suffix: path for path in (folder / "dist").iterdir()}
 
 
+def fresh_environment(python: Path, home: Path, package: object) -> Path:
+    """Install a package into a new environment; return its Python. Skips without a package index."""
+    assert run(python, "-m", "venv", home).returncode == 0
+    fresh = home / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+    done = run(fresh, "-m", "pip", "install", "-q", package)
+    if done.returncode and re.search("No matching distribution|NewConnectionError", done.stdout):
+        pytest.skip("no package index to install from")
+    assert done.returncode == 0, done.stdout
+    return fresh
+
+
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     pytest.importorskip("build", reason="the tool that builds is not installed")
@@ -73,11 +84,13 @@ def test_the_same_sources_give_the_same_bytes(
         assert path.read_bytes() == built[kind].read_bytes(), f"{path.name} differs"
 
 
-def test_the_publishing_client_accepts_both(built: dict[str, Path]) -> None:
-    pytest.importorskip("twine", reason="the client that publishes is not installed")
-    done = run(sys.executable, "-m", "twine", "check", "--strict", *built.values())
+def test_the_publishing_client_accepts_both(built: dict[str, Path], tmp_path: Path) -> None:
+    """The client brings many packages, so it lives in an environment of its own."""
+    python = fresh_environment(Path(sys.executable), tmp_path / "venv", "twine==7.0.0")
+    done = run(python, "-m", "twine", "check", "--strict", *built.values())
     assert done.returncode == 0, done.stdout
     assert done.stdout.count("PASSED") == 2
+    shutil.rmtree(tmp_path / "venv")
 
 
 def test_the_wheel_holds_all_that_is_read_at_run_time(built: dict[str, Path]) -> None:
@@ -133,12 +146,7 @@ def test_a_fresh_install_checks_a_portfolio(
     if python is None:
         pytest.skip(f"no Python {version} here")
     home = portfolio.folder / "venv"
-    assert run(python, "-m", "venv", home).returncode == 0
-    fresh = home / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-    done = run(fresh, "-m", "pip", "install", "-q", built[".whl"])
-    if done.returncode and re.search("No matching distribution|NewConnectionError", done.stdout):
-        pytest.skip(f"no package index with wheels for Python {version}")
-    assert done.returncode == 0, done.stdout
+    fresh = fresh_environment(python, home, built[".whl"])
     assert run(fresh, "-m", "pip", "check").returncode == 0
     listed = run(fresh, "-m", "pip", "list", "--format=freeze").stdout.split()
     names = {line.partition("==")[0].lower() for line in listed if "==" in line}
