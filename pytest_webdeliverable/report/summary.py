@@ -23,7 +23,7 @@ _TOTALS: Final = {
     "advised": "advised",
     "waived": "waived",
     "skipped": "not judged",
-    "passed": "hold",
+    "passed": "passed",
 }
 
 

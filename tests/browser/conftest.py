@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+NAMES = ("chromium", "chromium-browser", "google-chrome")
 ARGUMENTS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -34,7 +35,7 @@ ARGUMENTS = [
 def chromium() -> Iterator[Any]:
     """The browser of the system."""
     api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    path = shutil.which("chromium")
+    path = next(filter(None, map(shutil.which, NAMES)), None)
     if path is None:
         pytest.skip("chromium is not installed")
     with api.sync_playwright() as playwright:

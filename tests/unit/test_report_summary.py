@@ -38,7 +38,7 @@ def test_failures_come_first_then_advice_then_waivers() -> None:
 
 def test_a_run_in_which_all_holds_is_two_lines() -> None:
     text = build_summary(report_of([piece("one", check())], title="Posters"))
-    assert text == "# Proof: Posters\n\n1 piece, 1 check: 1 hold.\n"
+    assert text == "# Proof: Posters\n\n1 piece, 1 check: 1 passed.\n"
 
 
 def test_the_score_names_what_was_lost() -> None:

@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from pytest_webdeliverable.report.pictures import where_to_look
+from pytest_webdeliverable.report.pictures import WHOLE, where_to_look
 from pytest_webdeliverable.report.words import markup
 
 if TYPE_CHECKING:
@@ -20,6 +20,8 @@ ZOOM: Final = 8
 """How many times an edge strip is enlarged, each pixel a square."""
 LABEL: Final = 56
 """Px on the screen that the number beside a gap takes."""
+LABEL_INSIDE: Final = 64
+"""How far that number stands from the end of a long gap."""
 CANVAS: Final = 168
 """Long side of the drawing of sizes, in px on the screen."""
 ROOM: Final = 26
@@ -56,7 +58,8 @@ def gap_words(gap: dict[str, Any]) -> str:
     """Return depth, color and reach of a gap."""
     share = gap["end"] - gap["start"]
     reach = f"along {share:.0%}" if share >= 0.01 else "along less than 1%"
-    return f"{gap['depth']:g} px of {gap['color']} {reach} of the side"
+    color = "see-through" if gap["color"] == "transparent" else gap["color"]
+    return f"{gap['depth']:g} px of {color} {reach} of the side"
 
 
 def swatch(color: str) -> str:
@@ -77,7 +80,7 @@ def _gap_mark(gap: dict[str, Any], strip: EdgeStrip, length: int) -> str:
         return ""
     depth = min(gap["depth"], strip.depth) * ZOOM
     full = strip.depth * ZOOM
-    middle = (first + last) / 2
+    middle = _label_place(gap, first, last)
     text = f"{gap['depth']:g} px"
     places = {
         "top": ((first, 0, last, depth), (middle, depth + 18)),
@@ -96,6 +99,16 @@ def _gap_mark(gap: dict[str, Any], strip: EdgeStrip, length: int) -> str:
         f'<rect class="halo" {box}/><rect class="gap" {box}/>'
         f'<text class="measure" x="{x:g}" y="{y:g}" text-anchor="{anchor}">{markup(text)}</text>'
     )
+
+
+def _label_place(gap: dict[str, Any], first: float, last: float) -> float:
+    """Where along a gap its number stands: the middle, or near the end that is looked at first."""
+    if last - first > 2 * LABEL_INSIDE:
+        if gap["start"] > WHOLE:
+            return first + LABEL_INSIDE
+        if gap["end"] < 1 - WHOLE:
+            return last - LABEL_INSIDE
+    return (first + last) / 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.report.build import lost_points, score_of
 from pytest_webdeliverable.report.page.drawing import (
@@ -25,6 +25,12 @@ from pytest_webdeliverable.report.words import (
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.report.pictures import EdgeStrip, Pictures, Shown
+
+
+_NOT_HERE: Final = (
+    "No picture: the file is no longer the one that was measured, or it was left out to keep this page "
+    "light."
+)
 
 
 def piece_article(piece: dict[str, Any], pictures: Pictures | None, mark: str) -> str:
@@ -79,7 +85,7 @@ def _img(shown: Shown, alt: str, name: str = "") -> str:
 def _verdict_words(piece: dict[str, Any], verdict: str) -> str:
     number = sum(check["outcome"] == verdict for check in piece["checks"])
     text = VERDICTS[verdict]
-    if verdict in {"failed", "advised", "waived"}:
+    if verdict != "passed":
         text += f": {number}"
     return f'<span class="sign" aria-hidden="true"></span>{text}'
 
@@ -94,9 +100,7 @@ def _facts(piece: dict[str, Any]) -> str:
 def _looking(piece: dict[str, Any], pictures: Pictures | None) -> str:
     """Show the picture on its surround, its magnified edges around it where they are."""
     if pictures is None:
-        problem = (
-            piece["measured"].get("problem", {}).get("text", "The file could not be read again.")
-        )
+        problem = piece["measured"].get("problem", {}).get("text", _NOT_HERE)
         return f'<div class="surround"><p class="blank">{markup(problem)}</p></div>'
     name = piece.get("alt") or f"Picture {piece['id']}"
     shown = pictures.large or pictures.thumb
