@@ -216,6 +216,9 @@ class ListOf:
         if self.single and not isinstance(value, list):
             one = self.kind.read(value, path, report)
             return one if one is WRONG else (one,)
+        if value == [] and 0 < self.least < self.most:
+            report(path, "the list is empty; leave the key out to check nothing")
+            return WRONG
         if not isinstance(value, list) or not self.least <= len(value) <= self.most:
             return refuse(self, value, path, report)
         read = [self.kind.read(item, (*path, index), report) for index, item in enumerate(value)]

@@ -280,7 +280,7 @@ class Portfolio:
     total_weight: int | None = key(WEIGHT, "most bytes of all pieces", rules=("total-weight",))
     pieces: Count | None = key(Table(Count), "how many pieces", rules=("piece-count",))
     specs_from: tuple[str, ...] = key(
-        ListOf(_FILE, single=True), "files of shared [spec.NAME] tables", default=()
+        ListOf(_FILE, single=True, least=0), "files of shared [spec.NAME] tables", default=()
     )
     waive: tuple[Waiver, ...] = key(
         ListOf(Table(Waiver), least=0), "portfolio rules that may fail, with the reason", default=()
