@@ -30,6 +30,7 @@ UNSPECIFIED: Final = 2
 """ITU-T H.273: primaries or transfer left open."""
 BT709_PRIMARIES: Final = 1
 SRGB_TRANSFER: Final = 13
+"""ITU-T H.273, tables 2 and 3: the two codes that together say sRGB."""
 PRIMARIES: Final = {1: "sRGB", 9: "BT.2020", 12: "Display P3"}
 TRANSFERS: Final = {1: "BT.709", 8: "linear", 13: "sRGB", 16: "PQ", 18: "HLG"}
 """ITU-T H.273 code points met in pictures, for the message only."""
@@ -41,6 +42,7 @@ CHROMATICITY_TOLERANCE: Final = 0.001
 """x, y taken for the same; no source, values rounded to three digits are within."""
 EXIF_SRGB: Final = 1
 EXIF_UNCALIBRATED: Final = 0xFFFF
+"""Values of the tag ColorSpace (CIPA DC-008)."""
 
 SPACES: Final[dict[ColorMode, str]] = {"rgb": "RGB", "gray": "GRAY", "cmyk": "CMYK", "lab": "Lab"}
 """Color space a profile must have for a picture's mode."""

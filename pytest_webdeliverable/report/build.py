@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 SCHEMA_VERSION: Final = 1
+"""Version of the report's layout; a change that a reader must know of raises it."""
 OUTCOMES: Final = ("passed", "failed", "advised", "waived", "skipped")
 EARNS: Final = frozenset({"passed", "advised", "waived"})
 """Outcomes that earn their points."""

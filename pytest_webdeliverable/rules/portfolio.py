@@ -31,6 +31,7 @@ IMAGE_SUFFIXES: Final = frozenset(
 )
 """Suffixes by which a file in the images folder counts as an image."""
 MOST_NAMED: Final = 5
+"""Files or pieces that one message names."""
 
 
 class StrayFile(PortfolioRule):

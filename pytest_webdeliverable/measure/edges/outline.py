@@ -36,6 +36,7 @@ CLEAR_OF_IT: Final = 0.6
 ENDS: Final = 0.06
 """Share of a side left out at both ends, where the neighbouring lines run."""
 FEWEST_SIDES: Final = 3
+"""Sides on which a line must stand to be a frame; two lines alone may be part of the art."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ NORMAL_MEDIAN: Final = 0.6745
 BAND: Final = 32
 """Bins that share one median, by which they are divided."""
 TINY: Final = 1e-9
+"""Added to medians of a flat picture, which are zero, before they divide or limit others."""
 
 
 @cache

@@ -40,6 +40,7 @@ class DeviceFact(TypedDict):
 _GPS_VERSION: Final = 0
 _GPS_LATITUDE: Final = 2
 _GPS_LONGITUDE: Final = 4
+"""Tags of the GPS directory (CIPA DC-008, table of GPS attributes)."""
 
 _EXIF_DEVICE: Final = {
     0x013C: "name of the host computer",
