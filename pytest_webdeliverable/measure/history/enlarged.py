@@ -50,6 +50,12 @@ shows it too."""
 ART_LIMIT: Final = 30.0
 """Strength of the art's own repetition, as a multiple of its spectrum's median, from which the
 picture's past cannot be told: photographs stay below 22, halftones lie above 40."""
+TILE_LIMIT: Final = 5.0
+"""The same at the rhythm's own distance, in columns and rows alike: patterns of tiles, a weave."""
+TILE_SHARE: Final = 0.2
+"""... and as a share of the rhythm itself: coarse interpolation leaves a faint repetition too."""
+NEAR_BINS: Final = 2
+"""Bins to each side that count as the same distance."""
 FINE_ART: Final = 0.17
 """Cycles per pixel from which the art's own repetition is looked for: every 6 px and finer."""
 LEAST_DETAIL: Final = 0.25
@@ -157,15 +163,28 @@ def rhythm(axes: list[tuple[list[float], list[float]]]) -> Rhythm:
     }
 
 
+def _repeats_at(gray: Image.Image, frequency: float, score: float) -> bool:
+    """Whether the lightness of columns and rows, not only its sharpness, repeats at ``frequency``."""
+    strengths = []
+    for spectrum in _lightness(gray):
+        at = round(frequency * 2 * (len(spectrum) - 1))
+        strengths.append(max(spectrum[max(0, at - NEAR_BINS) : at + NEAR_BINS + 1]))
+    return min(strengths) > max(TILE_LIMIT, TILE_SHARE * score * FREE_LIMIT)
+
+
+def _lightness(gray: Image.Image) -> list[list[float]]:
+    rows = _row_of_means(gray), _row_of_means(gray.transpose(Image.Transpose.TRANSPOSE))
+    return [relative(power) for power in _spectra(*rows)]
+
+
 def art_repeats(gray: Image.Image) -> bool:
     """Whether the lightness itself repeats every few pixels: halftone dots, fine stripes, a weave.
 
     Such art mocks the traces that are looked for.
     """
-    rows = _row_of_means(gray), _row_of_means(gray.transpose(Image.Transpose.TRANSPOSE))
-    if min(map(len, rows)) < SHORTEST:
+    if min(gray.size) < SHORTEST:
         return False
-    spectra = [relative(power) for power in _spectra(*rows)]
+    spectra = _lightness(gray)
     first = round(FINE_ART * 2 * len(spectra[0]))
     return max(max(spectrum[first:]) for spectrum in spectra) > ART_LIMIT
 
@@ -197,6 +216,8 @@ def enlarged(gray: Image.Image, *, blocks: Blocks, quality: int | None) -> Enlar
     elif blocks == "none":
         candidates += _without_blocks(found)
     score, frequency = max(candidates)
+    if score > THRESHOLD and _repeats_at(middle, frequency, score):
+        return undecided("the art itself repeats at that distance")
     return {
         "score": round(score, 3),
         "threshold": THRESHOLD,
