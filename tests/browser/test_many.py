@@ -69,6 +69,7 @@ def test_500_pieces_open_and_scroll(chromium: Any, many: Path) -> None:
             best, page.evaluate("performance.getEntriesByType('navigation')[0].loadEventEnd")
         )
         assert page.locator(".piece").count() == PIECES
+        assert page.evaluate("document.documentElement.scrollWidth") == 1280
         frames = min(frames, page.evaluate(SCROLL), key=lambda one: one[len(one) * 9 // 10])
         context.close()
         if best < LOAD_MS and frames[len(frames) * 9 // 10] < 4 * FRAME_MS:

@@ -11,7 +11,7 @@ import hashlib
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from pytest_webdeliverable.report.page.head import masthead, toolbar
+from pytest_webdeliverable.report.page.head import masthead, page_title, toolbar
 from pytest_webdeliverable.report.page.sheet import piece_article, whole_section
 from pytest_webdeliverable.report.words import markup
 
@@ -59,9 +59,8 @@ def _digest(text: str) -> str:
 
 def _title(report: dict[str, Any]) -> str:
     failed = report["totals"]["failed"]
-    names = [manifest["title"] for manifest in report["manifests"] if manifest["title"]]
-    name = names[0] if len(names) == 1 else "Portfolio"
-    return f"{markup(name)}: proof sheet, {'all holds' if not failed else f'{failed} to fix'}"
+    result = f"{failed:,} to fix" if failed else "nothing to fix"
+    return f"{markup(page_title(report))}: proof sheet, {result}"
 
 
 def _footer(report: dict[str, Any]) -> str:

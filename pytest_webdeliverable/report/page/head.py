@@ -17,12 +17,18 @@ def pieces_of(report: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
+def page_title(report: dict[str, Any]) -> str:
+    """Return the title of the one portfolio, or how many there are."""
+    manifests = report["manifests"]
+    if len(manifests) == 1:
+        return str(manifests[0]["title"] or manifests[0]["manifest"])
+    return count(len(manifests), "portfolio")
+
+
 def masthead(report: dict[str, Any]) -> str:
     """Return title, result and the control strip."""
     pieces = pieces_of(report)
     verdicts = [verdict_of(piece["checks"]) for piece in pieces]
-    titles = [manifest["title"] for manifest in report["manifests"] if manifest["title"]]
-    title = titles[0] if len(set(titles)) == 1 else "Proof sheet"
     patches = "".join(f'<i class="{verdict}"></i>' for verdict in verdicts)
     tally = ", ".join(
         f"{verdicts.count(verdict)} {word.lower()}"
@@ -35,7 +41,7 @@ def masthead(report: dict[str, Any]) -> str:
         else ""
     )
     return (
-        f'<header class="masthead"><p class="kind">{_REGISTER}Proof sheet</p><h1>{markup(title)}</h1>'
+        f'<header class="masthead"><p class="kind">{_REGISTER}Proof sheet</p><h1>{markup(page_title(report))}</h1>'
         f'<p class="result">{_result(report, verdicts)}</p>{strip}{_score(report)}</header>'
     )
 
