@@ -127,6 +127,6 @@ def gray_profile(curve: bytes, pcs: str = "XYZ ", device_class: str = "mntr") ->
 
 
 def table_profile(space: str = "CMYK", device_class: str = "prtr") -> bytes:
-    """A profile with a colour table; what is inside the table is left empty."""
+    """A profile with a color table; what is inside the table is left empty."""
     tags = {"desc": text("a press"), "wtpt": xyz(D65), "A2B0": b"mft1" + bytes(44)}
     return assemble(tags, space=space, pcs="Lab ", device_class=device_class)

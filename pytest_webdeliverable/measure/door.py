@@ -64,20 +64,20 @@ def _asked_parts(relative: str) -> list[str]:
         if category in {"Cc", "Cf", "Cs", "Zl", "Zp"} and character not in _JOINERS:
             raise RefusedError(
                 "unreadable",
-                f"The name {shown} holds a character that cannot be seen; rename it.",
+                f"the name {shown} holds a character that cannot be seen; rename it",
             )
     if len(relative.encode()) > LONGEST_PATH:
         raise RefusedError(
-            "unreadable", f"The name {shown} is longer than {LONGEST_PATH} bytes; shorten it."
+            "unreadable", f"the name {shown} is longer than {LONGEST_PATH} bytes; shorten it"
         )
     if relative.startswith("/") or (os.name == "nt" and _WINDOWS_ONLY & set(relative)):
         raise RefusedError(
             "unreadable",
-            f"{shown} is not a path below the manifest's folder, with '/' between folders.",
+            f"{shown} is not a path below the manifest's folder, with '/' between folders",
         )
     parts = [part for part in relative.split("/") if part not in {"", "."}]
     if not parts or relative.endswith(("/", "/.")):
-        raise RefusedError("unreadable", f"{shown or 'An empty name'} names no picture file.")
+        raise RefusedError("unreadable", f"{shown or 'an empty name'} names no picture file")
     return parts
 
 
@@ -99,13 +99,13 @@ def _size_cap(head: bytes, limits: Limits) -> int:
 def _read(descriptor: int, shown: str, limits: Limits) -> bytes:
     before = os.fstat(descriptor)
     if not stat.S_ISREG(before.st_mode):
-        raise RefusedError("unreadable", f"{shown} was replaced while it was being read.")
+        raise RefusedError("unreadable", f"{shown} was replaced while it was being read")
     head = os.read(descriptor, PEEK)
     cap = _size_cap(head, limits)
     if before.st_size > cap:
         raise RefusedError(
             "unreadable",
-            f"{shown} has {before.st_size:,} bytes; its kind of file may have {cap:,}.",
+            f"{shown} has {before.st_size:,} bytes; its kind of file may have at most {cap:,}",
         )
     # One read of a size known beforehand keeps a single copy in memory; the loop is for short
     # reads.
@@ -117,7 +117,7 @@ def _read(descriptor: int, shown: str, limits: Limits) -> bytes:
         left -= len(piece)
     after = os.fstat(descriptor)
     if left != 1 or (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
-        raise RefusedError("unreadable", f"{shown} changed while it was being read; run again.")
+        raise RefusedError("unreadable", f"{shown} changed while it was being read; run again")
     return b"".join(pieces)
 
 
@@ -134,7 +134,7 @@ def read_file(
         data = _read(opened.descriptor, shown, limits)
     except (OSError, MemoryError) as error:
         detail = getattr(error, "strerror", None) or "there is not enough memory"
-        raise RefusedError("unreadable", f"{shown} cannot be read: {detail}.") from None
+        raise RefusedError("unreadable", f"{shown} cannot be read: {detail}") from None
     finally:
         os.close(opened.descriptor)
     return Source(
@@ -161,7 +161,7 @@ def _files_below(folder: str, depth: int) -> Iterator[tuple[str, os.DirEntry[str
         if entry.is_dir(follow_symlinks=False):
             if depth == 0:
                 raise RefusedError(
-                    "unreadable", f"Folders below {display_name(entry.name)} are nested too deep."
+                    "unreadable", f"folders below {display_name(entry.name)} are nested too deep"
                 )
             for below, file in _files_below(entry.path, depth - 1):
                 yield f"{entry.name}/{below}", file
@@ -188,12 +188,12 @@ def list_folder(root: Path, folder: str, *, base: Path | None = None) -> list[st
             names.append("/".join([*asked, below]))
             if len(names) > MOST_LISTED:
                 raise RefusedError(
-                    "unreadable", f"The folder {shown} holds more than {MOST_LISTED:,} files."
+                    "unreadable", f"the folder {shown} holds more than {MOST_LISTED:,} files"
                 )
     except FileNotFoundError:
-        raise RefusedError("missing", f"There is no folder {shown}.") from None
+        raise RefusedError("missing", f"there is no folder {shown}") from None
     except OSError as error:
         raise RefusedError(
-            "unreadable", f"The folder {shown} cannot be read: {error.strerror}."
+            "unreadable", f"the folder {shown} cannot be read: {error.strerror}"
         ) from None
     return sorted(names)

@@ -74,12 +74,12 @@ def _missing(shown: str, name: str, place: int | str) -> RefusedError:
         hint = ""
     elif folded(near) == folded(name):
         hint = (
-            f" The folder has {display_name(near)!r}, with other capitals or other accents;"
-            " web servers tell these apart."
+            f"; the folder has {display_name(near)!r}, with other capitals or other accents, which web"
+            " servers tell apart"
         )
     else:
-        hint = f" The nearest name in that folder is {display_name(near)!r}."
-    return RefusedError("missing", f"There is no file {shown}.{hint}")
+        hint = f"; the nearest name in that folder is {display_name(near)!r}"
+    return RefusedError("missing", f"there is no file {shown}{hint}")
 
 
 def _refusal(error: OSError, shown: str, name: str, place: int | str) -> RefusedError:
@@ -87,7 +87,7 @@ def _refusal(error: OSError, shown: str, name: str, place: int | str) -> Refused
         return _missing(shown, name, place)
     if error.errno == errno.ENOTDIR:
         return RefusedError(
-            "missing", f"There is no file {shown}: {display_name(name)!r} is not a folder."
+            "missing", f"there is no file {shown}: {display_name(name)!r} is not a folder"
         )
     reasons = {
         errno.EACCES: "this user has no permission to read it",
@@ -98,7 +98,7 @@ def _refusal(error: OSError, shown: str, name: str, place: int | str) -> Refused
         errno.ENFILE: "too many files are open at once",
     }
     reason = reasons.get(error.errno or 0) or f"the disk reports: {error.strerror or error}"
-    return RefusedError("unreadable", f"{shown} cannot be read: {reason}.")
+    return RefusedError("unreadable", f"{shown} cannot be read: {reason}")
 
 
 def _not_a_file(mode: int, shown: str) -> RefusedError:
@@ -109,7 +109,7 @@ def _not_a_file(mode: int, shown: str) -> RefusedError:
         (stat.S_ISLNK, "a link that changed while it was being read"),
     )
     kind = next((words for test, words in kinds if test(mode)), "a device")
-    return RefusedError("unreadable", f"{shown} is {kind}, not a picture file.")
+    return RefusedError("unreadable", f"{shown} is {kind}, not a picture file")
 
 
 def leaves_root(shown: str) -> RefusedError:
@@ -117,7 +117,7 @@ def leaves_root(shown: str) -> RefusedError:
     return RefusedError(
         "unreadable",
         f"{shown} leads out of the root folder of this test run, through '..' or a link;"
-        " only files inside it are read.",
+        " only files inside it are read",
     )
 
 
@@ -211,7 +211,7 @@ def _walk_down(root: Path, above: Sequence[str], asked: Sequence[str], shown: st
                 links += 1
                 if links > MOST_LINKS:
                     raise RefusedError(
-                        "unreadable", f"{shown} cannot be read: its links lead in a circle."
+                        "unreadable", f"{shown} cannot be read: its links lead in a circle"
                     )
                 parts = [part for part in target if part not in {"", os.curdir}]
                 pending.extendleft((part, False) for part in reversed(parts))
@@ -223,7 +223,7 @@ def _walk_down(root: Path, above: Sequence[str], asked: Sequence[str], shown: st
         raise _refusal(error, shown, name, walk.folder) from None
     finally:
         walk.close()
-    raise RefusedError("unreadable", f"{shown} is a folder, not a picture file.")
+    raise RefusedError("unreadable", f"{shown} is a folder, not a picture file")
 
 
 def _open_by_path(root: Path, above: Sequence[str], asked: Sequence[str], shown: str) -> Opened:
@@ -248,7 +248,7 @@ def _open_by_path(root: Path, above: Sequence[str], asked: Sequence[str], shown:
         raise _refusal(error, shown, asked[-1], parent) from None
     if not os.path.samestat(os.fstat(opened), mode):
         os.close(opened)
-        raise RefusedError("unreadable", f"{shown} was replaced while it was being read.")
+        raise RefusedError("unreadable", f"{shown} was replaced while it was being read")
     return Opened(opened, tuple(spelling))
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 _SCAN: Final = 0xDA
 _NEEDED_APPS: Final = frozenset({0xE0, 0xEE})
-"""JFIF and Adobe segments: they tell the colour space (T.872, section 6)."""
+"""JFIF and Adobe segments: they tell the color space (T.872, section 6)."""
 _COMMENT: Final = 0xFE
 _NEEDED_CHUNKS: Final = frozenset({b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"})
 _EMPTY_EXIF: Final = b"II*\0\x08\0\0\0\0\0\0\0\0\0"
@@ -36,7 +36,7 @@ _NEEDED_FIELDS: Final = _SINGLE_FIELDS | {
     *range(513, 522),
     *(529, 530, 532, 32995, 32996, 32997, 32998, 50674),
 }
-"""TIFF fields that tell how samples are stored, packed and made into colours (TIFF 6.0 and its
+"""TIFF fields that tell how samples are stored, packed and made into colors (TIFF 6.0 and its
 technical notes; from 32995 on, private fields of compression schemes)."""
 _FIELD_BYTES: Final = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8}
 _BIG_FIELD_BYTES: Final = {**_FIELD_BYTES, 13: 4, 16: 8, 17: 8, 18: 8}

@@ -143,4 +143,4 @@ def test_an_animation_without_one_of_its_boxes(kind):
 def test_a_profile_that_is_too_large():
     profile = box(b"colr", b"prof", bytes(5_000_000))
     header = read(avif(properties=(ispe(4, 3), AV1C, profile)))
-    assert (header.icc, header.icc_problem) == (None, "the colour profile is larger than 4 MiB")
+    assert (header.icc, header.icc_problem) == (None, "the color profile is larger than 4 MiB")

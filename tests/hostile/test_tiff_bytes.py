@@ -164,4 +164,4 @@ def test_too_much_metadata_is_refused():
 
 def test_a_profile_that_is_too_large():
     header = read(file(*SIZE, (34675, 7, 5_000_000, 8), tail=bytes(5_000_000)))
-    assert (header.icc, header.icc_problem) == (None, "the colour profile is larger than 4 MiB")
+    assert (header.icc, header.icc_problem) == (None, "the color profile is larger than 4 MiB")

@@ -72,4 +72,4 @@ def test_too_much_metadata_is_refused():
 
 def test_a_profile_that_is_too_large():
     header = read(webp(vp8x(0x20), riff_chunk(b"ICCP", bytes(5_000_000)), vp8l()))
-    assert (header.icc, header.icc_problem) == (None, "the colour profile is larger than 4 MiB")
+    assert (header.icc, header.icc_problem) == (None, "the color profile is larger than 4 MiB")

@@ -110,7 +110,7 @@ def test_large_profile_split_by_pillow() -> None:
 @pytest.mark.parametrize(
     ("parts", "problem"),
     [
-        ([icc_part(2, 2, b"b")], "1 of 2 parts of the colour profile are missing"),
+        ([icc_part(2, 2, b"b")], "1 of 2 parts of the color profile are missing"),
         ([icc_part(1, 2, b"a"), icc_part(2, 3, b"b")], "disagree"),
         ([icc_part(1, 1, b"a"), icc_part(1, 1, b"b")], "same number"),
         ([icc_part(0, 1, b"a")], "missing"),

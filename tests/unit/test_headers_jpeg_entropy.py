@@ -157,7 +157,7 @@ def test_component_without_a_scan() -> None:
         + b"\xff\xd9"
     )
     (problem,) = read(data).problems
-    assert "a colour component has no scan" in problem
+    assert "a color component has no scan" in problem
 
 
 def test_impossible_coefficient_range() -> None:

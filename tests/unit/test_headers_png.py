@@ -165,7 +165,7 @@ def test_a_profile_that_cannot_be_read(part, words):
 def test_a_profile_behind_the_pixels_is_not_used():
     header = reader.read(png(after=(chunk(b"iCCP", ICCP),)))
     assert header.icc is None
-    assert header.icc_problem == "the colour profile stands too late in the file to be used"
+    assert header.icc_problem == "the color profile stands too late in the file to be used"
 
 
 def test_color_chunks():
@@ -245,10 +245,10 @@ def test_animation_as_pillow_writes_it():
             "the picture data is interrupted by other chunks",
         ),
         (png(ihdr()), "a second picture begins within the file"),
-        (png(head=ihdr(kind=3)), "the colour table is missing"),
+        (png(head=ihdr(kind=3)), "the color table is missing"),
         (
             png(head=ihdr(kind=3), after=(chunk(b"PLTE", bytes(6)),)),
-            "the colour table stands behind the picture data",
+            "the color table stands behind the picture data",
         ),
         (png().replace(pixels(), b""), "the file holds no picture data"),
         (png().replace(b"IEND", b"I\0ND"), "the file is damaged at byte 57: no chunk begins there"),

@@ -91,7 +91,7 @@ def test_avif_goes_by_its_brands(major, compatible, is_avif):
         (box(b"ftyp", b"isom\0\0\0\0isommp42"), "a video"),
         (box(b"ftyp", b"mif1\0\0\0\0mif1miaf"), "a HEIF picture without AVIF content"),
         (box(b"ftyp", b"crx \0\0\0\1crx isom"), "a camera raw picture"),
-        (bytes(36) + b"acsp" + bytes(88), "a colour profile without a picture"),
+        (bytes(36) + b"acsp" + bytes(88), "a color profile without a picture"),
         (bytes(257) + b"ustar" + bytes(250), "a TAR archive"),
         (b"\x93\x94\x95\x01", "of an unknown kind"),
     ],

@@ -166,7 +166,7 @@ def test_pages_as_pillow_writes_them():
 def test_profile_xmp_and_iptc():
     header = read(t700=(BYTE, b"<x/>"), t34675=(UNDEFINED, b"profile"))
     assert (header.xmp, header.icc, header.icc_problem) == ((b"<x/>",), b"profile", None)
-    assert read(t34675=(UNDEFINED, b"")).icc_problem == ("the colour profile is incomplete")
+    assert read(t34675=(UNDEFINED, b"")).icc_problem == ("the color profile is incomplete")
 
 
 @pytest.mark.parametrize("kind", ["bytes", "numbers", "turned round", "image resources"])

@@ -79,12 +79,12 @@ def test_profiles_and_their_announcement():
     silent = reader.read(webp(vp8x(0), profile, vp8()))
     assert (silent.icc, silent.icc_problem) == (
         None,
-        "the colour profile is not announced, so that readers ignore it",
+        "the color profile is not announced, so that readers ignore it",
     )
     missing = reader.read(webp(vp8x(PROFILE), vp8()))
-    assert missing.icc_problem == "a colour profile is announced, but missing"
+    assert missing.icc_problem == "a color profile is announced, but missing"
     empty = reader.read(webp(vp8x(PROFILE), riff_chunk(b"ICCP", b""), vp8()))
-    assert empty.icc_problem == "the colour profile is empty"
+    assert empty.icc_problem == "the color profile is empty"
 
 
 def resized(data, by):

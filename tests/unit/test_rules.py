@@ -333,7 +333,7 @@ def test_print_size_needs_a_trim() -> None:
 
 @pytest.mark.parametrize("kind", ["missing", "unreadable"])
 def test_problems_are_told_by_the_rule_they_belong_to(kind: str) -> None:
-    problem: dict[str, Any] = {"problem": {"kind": kind, "text": "There is no file"}}
+    problem: dict[str, Any] = {"problem": {"kind": kind, "text": "there is no file"}}
     for rule in ("file-present", "file-readable"):
         judge = RULES[rule]
         assert isinstance(judge, PieceRule)
@@ -365,7 +365,7 @@ def whole(rule: str, portfolio: Portfolio, files: list[str] | None = None, **fac
     return judge.check(
         PortfolioCase(
             manifest=Manifest(portfolio=portfolio, portfolio_spec=SPEC, line=1, pieces=pieces),
-            folder={"files": files, "problem": None if files is not None else "There is no folder"},
+            folder={"files": files, "problem": None if files is not None else "there is no folder"},
             measured=[GOOD, other],  # type: ignore[list-item]
         )
     )
@@ -385,7 +385,7 @@ LISTED = ["images/quill-tide.jpg", "images/b.jpg", "images/notes.txt"]
             {},
             "1 image is not listed: images/c.PNG",
         ),
-        ("stray-file", IMAGES, None, {}, "There is no folder"),
+        ("stray-file", IMAGES, None, {}, "there is no folder"),
         ("duplicate-file", IMAGES, LISTED, {"file": {"sha256": "a" * 64}}, "are the same file"),
         ("duplicate-file", IMAGES, LISTED, {"digest": "x"}, "show the same pixels"),
         (

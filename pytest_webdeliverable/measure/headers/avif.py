@@ -169,7 +169,7 @@ class _Avif:
                 self._take_color(box)
 
     def _take_color(self, box: Box) -> None:
-        """Note a colour property: coded numbers (nclx) or a profile (14496-12, 12.1.5)."""
+        """Note a color property: coded numbers (nclx) or a profile (14496-12, 12.1.5)."""
         cursor = self._file.cursor(box)
         kind = cursor.take(4)
         if kind == b"nclx" and self._cicp is None:
@@ -215,7 +215,7 @@ class _Avif:
                 self._take_metadata(Items(self._file, meta))
 
     def _take_track(self, track: Box, media: Box) -> None:
-        """Size, colour and number of frames of one track of pictures."""
+        """Size, color and number of frames of one track of pictures."""
         head = self._file.child(track, b"tkhd")
         information = self._file.child(media, b"minf")
         table = self._file.child(information, b"stbl") if information else None

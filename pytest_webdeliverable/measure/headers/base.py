@@ -32,7 +32,7 @@ class Density:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColorSignals:
-    """Colour statements of the container outside an ICC profile.
+    """Color statements of the container outside an ICC profile.
 
     ``cicp`` is (primaries, transfer, matrix, full range) of ITU-T H.273, from a PNG cICP chunk or an
     AVIF nclx property; ``gamma`` is the gAMA value (0.45455 for 1/2.2); ``chromaticities`` are
@@ -52,7 +52,7 @@ class Header:
     ``width`` and ``height`` are as stored, before any orientation flag. ``orientation`` is how the
     container itself has the picture turned (AVIF irot and imir), as an Exif orientation value; it
     rules there, whatever Exif says, and is None in the other formats. ``bits`` are bits per sample
-    (8 for a palette, whose entries are 8-bit colours). ``frames`` is None where only decoding could
+    (8 for a palette, whose entries are 8-bit colors). ``frames`` is None where only decoding could
     tell. ``exif`` starts at the TIFF byte-order mark; ``iptc`` is the raw IIM data-set stream;
     ``icc_problem`` says why a profile that is announced could not be put together.
     ``problems`` are sentences, empty for an intact file: truncation, wrong checksums, missing end

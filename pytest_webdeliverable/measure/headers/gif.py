@@ -58,7 +58,7 @@ class _Gif:
         self._width, self._height = struct.unpack_from("<HH", data, 6)
 
     def header(self) -> Header:
-        # The global colour table has 2^(n + 1) entries of 3 bytes (section 18).
+        # The global color table has 2^(n + 1) entries of 3 bytes (section 18).
         self._walk(13 + _table_size(self._data[10]))
         if not self._frames:
             raise DamagedError(
@@ -122,7 +122,7 @@ class _Gif:
         elif left + width > self._width or top + height > self._height:
             # It must fit (section 20), and would make decoders enlarge all they hold.
             self._problem("a frame reaches beyond the picture")
-        # The byte behind the colour table is the code size of the compressed pixels (section 22).
+        # The byte behind the color table is the code size of the compressed pixels (section 22).
         return self._skip_sub_blocks(at + 9 + _table_size(flags) + 1)
 
     def _extension(self, at: int) -> int:
@@ -181,5 +181,5 @@ class _Gif:
 
 
 def _table_size(flags: int) -> int:
-    """Bytes of the colour table that the flags announce (sections 18 and 20)."""
+    """Bytes of the color table that the flags announce (sections 18 and 20)."""
     return 3 << ((flags & 7) + 1) if flags & 0x80 else 0

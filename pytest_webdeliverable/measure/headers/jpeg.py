@@ -29,7 +29,7 @@ _NO_KIND: Final = describe(b"\1")
 """What ``describe`` says of bytes that it cannot tell."""
 
 _MODES: Final[dict[int, ColorMode]] = {1: "gray", 3: "rgb", 4: "cmyk"}
-"""Colour mode by number of components; YCbCr decodes to RGB and YCCK to CMYK."""
+"""Color mode by number of components; YCbCr decodes to RGB and YCCK to CMYK."""
 
 _SAMPLINGS: Final[dict[tuple[float, float], str]] = {
     (1, 1): "4:4:4",
@@ -39,7 +39,7 @@ _SAMPLINGS: Final[dict[tuple[float, float], str]] = {
     (4, 1): "4:1:1",
     (4, 2): "4:1:0",
 }
-"""Trade names by how much coarser the colour is than the brightness, across and down."""
+"""Trade names by how much coarser the color is than the brightness, across and down."""
 
 
 class JpegFacts(TypedDict):
@@ -120,7 +120,7 @@ def _facts(found: Walk, frame: Frame, apps: Apps) -> JpegFacts:
 
 
 def name_sampling(components: Sequence[Component]) -> str:
-    """Name the subsampling of the colour components (the second and third) against the first.
+    """Name the subsampling of the color components (the second and third) against the first.
 
     A fourth component (black) must be as fine as the first for a name to fit.
     """

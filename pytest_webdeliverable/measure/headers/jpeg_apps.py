@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from pytest_webdeliverable.measure.limits import Limits
 
-_CM_PER_INCH: Final = 2.54
+_CM_PER_INCH: Final = 2.54  # exact since the international inch of 1959
 _JFIF: Final = b"JFIF\0"
 _JFXX: Final = b"JFXX\0"
 _ICC: Final = b"ICC_PROFILE\0"
@@ -178,22 +178,22 @@ def _extended_xmp(parts: list[bytes]) -> list[bytes]:
 def _profile(parts: list[bytes], limits: Limits) -> tuple[bytes | None, str | None]:
     """Put an ICC profile together from its numbered parts (ICC.1 annex B.4), in any order."""
     if any(len(part) < 2 for part in parts):
-        return None, "a part of the colour profile is damaged"
+        return None, "a part of the color profile is damaged"
     parts = list(dict.fromkeys(parts))  # the same part twice loses nothing
     counts = {part[1] for part in parts}
     numbers = [part[0] for part in parts]
     if len(counts) > 1:
-        return None, "the parts of the colour profile disagree on how many there are"
+        return None, "the parts of the color profile disagree on how many there are"
     (count,) = counts
     if len(set(numbers)) < len(numbers):
-        return None, "two parts of the colour profile have the same number"
+        return None, "two parts of the color profile have the same number"
     expected = set(range(1, count + 1))
     if set(numbers) != expected:
         missing = len(expected - set(numbers))
         return None, (
-            f"{missing} of {count} parts of the colour profile are missing"
+            f"{missing} of {count} parts of the color profile are missing"
             if missing
-            else "the parts of the colour profile are numbered wrongly"
+            else "the parts of the color profile are numbered wrongly"
         )
     profile = b"".join(part[2:] for part in sorted(parts, key=lambda part: part[0]))
     return Allowance(limits).profile(profile, 0, len(profile))

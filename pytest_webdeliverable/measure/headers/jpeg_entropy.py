@@ -148,7 +148,7 @@ def _incomplete_coverage(walk: Walk, frame: Frame, process: str) -> Iterator[str
             for index in range(scan.first, scan.last + 1):
                 lowest[part.component.ident][index] = scan.low
     if any(bits[0] is None for bits in lowest.values()):
-        yield "part of the picture data is missing: a colour component has no scan"
+        yield "part of the picture data is missing: a color component has no scan"
     elif any(bit != 0 for bits in lowest.values() for bit in bits):
         yield "the file stops before the picture's finest detail: its last scans are missing"
 

@@ -96,7 +96,7 @@ def read_quality(tables: Sequence[tuple[int, ...]]) -> QualityFacts | None:
         luma, exact = _estimate(in_rows[0], K1_LUMINANCE), False
     chroma: float | None = None
     if len(tables) >= 3:
-        # Components 2 and 3 carry the colour; the fourth, black, shares the first one's table.
+        # Components 2 and 3 carry the color; the fourth, black, shares the first one's table.
         judged = [_chroma_quality(table, luma_qualities) for table in in_rows[1:3]]
         chroma = min(quality for quality, _ in judged)
         exact = exact and all(is_exact for _, is_exact in judged)

@@ -229,7 +229,7 @@ class _Walker:
         for at in range(1, 1 + 2 * count, 2):
             component = by_ident.get(header[at])
             if component is None:
-                raise DamagedError("a scan names a colour component the picture does not have")
+                raise DamagedError("a scan names a color component the picture does not have")
             parts.append(
                 ScanPart(
                     component=component,

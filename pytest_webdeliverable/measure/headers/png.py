@@ -38,7 +38,7 @@ _DEPTHS: Final[dict[int, tuple[int, ...]]] = {
     4: (8, 16),
     6: (8, 16),
 }
-"""Bit depths by colour type, section 11.2.1: gray, truecolour, indexed, and with alpha."""
+"""Bit depths by color type, section 11.2.1: gray, truecolor, indexed, and with alpha."""
 _SAMPLES: Final = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 _PALETTE: Final = 3
 _PER_UNIT: Final = 100_000
@@ -92,7 +92,7 @@ class _Png:
             self._check_order(name, previous)
             late = self._too_late(name)
             if late and name == b"iCCP":
-                self._icc_problem = "the colour profile stands too late in the file to be used"
+                self._icc_problem = "the color profile stands too late in the file to be used"
             if name == b"IDAT":
                 self._pixel_places.append((start, end))
             if name in _REPEATED or not (late or name in self._seen):
@@ -102,7 +102,7 @@ class _Png:
         if b"IDAT" not in self._seen:
             self._problem("the file holds no picture data")
         elif self._kind == _PALETTE and b"PLTE" not in self._seen:
-            self._problem("the colour table is missing")
+            self._problem("the color table is missing")
         if not self._problems:
             self._check_pixels()
         indexed = self._kind == _PALETTE
@@ -131,7 +131,7 @@ class _Png:
         )
 
     def _image_header(self) -> tuple[int, int, int, int, bool]:
-        """Width, height, bit depth, colour type, interlacing of IHDR, which must come first."""
+        """Width, height, bit depth, color type, interlacing of IHDR, which must come first."""
         if len(self._data) < 29:
             raise DamagedError(ENDS_EARLY)
         if self._data[8:16] != b"\0\0\0\rIHDR":
@@ -183,7 +183,7 @@ class _Png:
         if name == b"IDAT" and b"IDAT" in self._seen and previous != b"IDAT":
             self._problem("the picture data is interrupted by other chunks")
         if name == b"PLTE" and b"IDAT" in self._seen and self._kind == _PALETTE:
-            self._problem("the colour table stands behind the picture data")
+            self._problem("the color table stands behind the picture data")
 
     def _too_late(self, name: bytes) -> bool:
         return (name in _BEFORE_DATA and b"IDAT" in self._seen) or (
@@ -210,7 +210,7 @@ class _Png:
             case b"pHYs" if size == 9:
                 self._densities = (_density(numbers),)
             case b"tRNS":
-                # A colour table may state that every entry, at most 256, is opaque.
+                # A color table may state that every entry, at most 256, is opaque.
                 stated = self._data[start : min(end, start + 256)]
                 self._transparent = self._kind != _PALETTE or bool(stated.strip(b"\xff"))
             case b"sRGB" if size == 1:
@@ -240,12 +240,12 @@ class _Png:
         """Keep the profile of iCCP: a name, a zero byte, method 0, a zlib stream (11.3.2.3)."""
         name_end = self._data.find(b"\0", start, min(end, start + 80))
         if name_end < 0 or self._data[name_end + 1 : name_end + 2] != b"\0":
-            self._icc_problem = "the colour profile has no readable heading"
+            self._icc_problem = "the color profile has no readable heading"
             return
         try:
             self._icc = self._allowance.inflate_profile(memoryview(self._data)[name_end + 2 : end])
         except UnpackError as error:
-            self._icc_problem = f"the colour profile {error}"
+            self._icc_problem = f"the color profile {error}"
 
     def _take_frame(self, name: bytes, numbers: bytes, size: int) -> None:
         """Count a frame of an animation and check its place and order (11.3.6)."""

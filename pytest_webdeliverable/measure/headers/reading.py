@@ -23,7 +23,7 @@ EXIF_PREFIX: Final = b"Exif\0\0"
 _IPTC_RESOURCE: Final = 0x0404
 """Number of the image resource block that holds IPTC data (IPTC-IIM in image resources)."""
 _PREVIEW_RESOURCES: Final = frozenset({0x0409, 0x040C})
-"""Numbers of those that hold a preview, the older with its colours in reverse order."""
+"""Numbers of those that hold a preview, the older with its colors in reverse order."""
 _PREVIEW_HEADING: Final = 28
 """Bytes before the JPEG of a preview: sizes and format."""
 
@@ -66,7 +66,7 @@ class Allowance:
         return unpacked
 
     def inflate_profile(self, packed: bytes | memoryview) -> bytes:
-        """Unpack a colour profile; raises UnpackError when that fails or it is too large."""
+        """Unpack a color profile; raises UnpackError when that fails or it is too large."""
         unpacked = _inflate(packed, self._profile_most)
         if len(unpacked) > self._profile_most:
             raise UnpackError(f"is larger than {_mebibytes(self._profile_most)}")
@@ -75,8 +75,8 @@ class Allowance:
     def profile(self, data: bytes, start: int, end: int) -> tuple[bytes | None, str | None]:
         """Pair of profile and problem for a profile that is stored as it is."""
         if end - start > self._profile_most:
-            return None, f"the colour profile is larger than {_mebibytes(self._profile_most)}"
-        return (data[start:end], None) if end > start else (None, "the colour profile is empty")
+            return None, f"the color profile is larger than {_mebibytes(self._profile_most)}"
+        return (data[start:end], None) if end > start else (None, "the color profile is empty")
 
     def _spend(self, size: int) -> None:
         self._left -= size

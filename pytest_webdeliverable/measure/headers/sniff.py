@@ -179,7 +179,7 @@ def _container(head: bytes) -> str | None:
             head[8:12], "a RIFF file, not WebP"
         )
     if head[36:40] == b"acsp":
-        return "a colour profile without a picture"
+        return "a color profile without a picture"
     if head[257:262] == b"ustar":
         return "a TAR archive"
     return None

@@ -57,7 +57,7 @@ is RGB once decoded), three kinds of Lab. Section 8 and the supplements."""
 
 
 def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
-    """Read a whole TIFF file held in memory; size and colour are those of its first directory.
+    """Read a whole TIFF file held in memory; size and color are those of its first directory.
 
     ``frames`` counts the pages, without previews and masks. ``exif`` is the file itself (not a
     copy), since a TIFF is what Exif is made of; None where it has nothing to tell. ``previews`` are
@@ -153,7 +153,7 @@ class _Tiff:
             return None, None
         start, end = self._page.place(_PROFILE)
         if start == end:
-            return None, "the colour profile is incomplete"
+            return None, "the color profile is incomplete"
         return self._allowance.profile(self._data, start, end)
 
     def _iptc(self) -> bytes | None:

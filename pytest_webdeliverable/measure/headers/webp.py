@@ -192,10 +192,10 @@ class _WebP:
         """
         announced = bool(self._flags & _PROFILE_FLAG)
         if announced and b"ICCP" not in self._seen:
-            self._icc_problem = "a colour profile is announced, but missing"
+            self._icc_problem = "a color profile is announced, but missing"
         elif self._icc is not None and not announced:
             self._icc = None
-            self._icc_problem = "the colour profile is not announced, so that readers ignore it"
+            self._icc_problem = "the color profile is not announced, so that readers ignore it"
 
     def _problem(self, sentence: str) -> None:
         if sentence not in self._problems:
