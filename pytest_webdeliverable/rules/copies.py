@@ -25,6 +25,9 @@ COLOR_CHANGE: Final = 8.0
 """Mean change of Y, Cb or Cr, in code values, that is more than a conversion between profiles makes;
 common practice, no source."""
 
+BEYOND: Final = 0.01
+"""Share of a side by which a copy shows more than its original, beyond rounding; no source."""
+
 
 class MatchesPiece(PieceRule):
     """A copy shows the same picture as its piece.
@@ -86,17 +89,14 @@ class MatchesOriginal(PieceRule):
                 f"its shape, {header['width']} x {header['height']} px, is not that of the original, "
                 f"{other['width']} x {other['height']} px"
             )
-        if facts["undecided"] is None and (facts["cropped"] or facts["shifted"]):
-            left, top, right, bottom = (f"{edge:.1%}" for edge in facts["crop"])
-            found.append(
-                f"it shows {left} to {right} of the width and {top} to {bottom} of the height"
-            )
-        elif not facts["same"]:
+        if not facts["same"]:
             across, down = facts["at"]
             found.append(
                 f"it shows another picture, most of all {across:.0%} from the left and {down:.0%} from "
                 "the top"
             )
+        elif facts["undecided"] is None and (facts["cropped"] or facts["shifted"]):
+            found.append(_part_shown(facts["crop"]))
         if facts["color undecided"] is None and _shift(facts["color change"]) > COLOR_CHANGE:
             found.append("its colors have shifted")
         if (dates := _dates(case)) is not None:
@@ -106,6 +106,21 @@ class MatchesOriginal(PieceRule):
                 f"the copy differs from its original: {'; '.join(found)}", crop=facts["crop"]
             )
         return holds("the copy shows its original", score=facts["score"])
+
+
+def _part_shown(crop: list[float]) -> str:
+    """Say which part of the original a copy shows, and where it shows more than that."""
+    left, top, right, bottom = (f"{min(1, max(0, edge)):.0%}" for edge in crop)
+    outside = (-crop[0], -crop[1], crop[2] - 1, crop[3] - 1)
+    sides = [
+        side
+        for side, beyond in zip(("left", "top", "right", "bottom"), outside, strict=True)
+        if beyond > BEYOND
+    ]
+    more = f", and something beyond its edge ({', '.join(sides)})" if sides else ""
+    return (
+        f"it shows {left} to {right} of the original's width and {top} to {bottom} of its height{more}"
+    )
 
 
 def _shift(change: list[float]) -> float:

@@ -128,7 +128,7 @@ def originals(folder: Path) -> Expected:
         )),
     )  # fmt: skip
     return {
-        "cut::matches-original": ("failed", "of the width and"),
+        "cut::matches-original": ("failed", "of the original's width and"),
         "shape::matches-original": ("failed", "its shape, 320 x 232 px"),
         "colors::matches-original": ("failed", "its colors have shifted"),
         "swapped::matches-original": ("failed", "another picture"),
