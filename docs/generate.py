@@ -18,6 +18,9 @@ from pytest_webdeliverable.manifest.model import PieceEntry, Portfolio, Spec
 from pytest_webdeliverable.options import FAMILIES
 from pytest_webdeliverable.rules import registry
 
+sys.path.append(str(Path(__file__).parent))
+from list_numbers import by_subject
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -99,6 +102,16 @@ def built_in_specs() -> str:
     return "\n".join([*parts[:-1], "```"])
 
 
+def number_tables() -> str:
+    """Return all numbers of the code, with what is written beside them."""
+    head = ["| name | value | what it is, and where it comes from |", "| --- | --- | --- |"]
+    parts = []
+    for title, found in by_subject().items():
+        rows = [f"| `{one.place}` | `{one.value}` | {_cell(one.meaning)} |" for one in found]
+        parts.append("\n".join([f"## {title}", "", *head, *rows]))
+    return "\n\n".join(parts)
+
+
 def _toml(value: Any) -> str:
     if isinstance(value, bool):
         return str(value).lower()
@@ -110,7 +123,7 @@ def _toml(value: Any) -> str:
 
 
 def _cell(text: str) -> str:
-    return text.replace("|", "\\|").replace("\n", " ")
+    return text.replace("|", "\\|").replace("\n", " ").replace("``", "`")
 
 
 MAKERS: dict[str, Callable[[], str]] = {
@@ -118,6 +131,7 @@ MAKERS: dict[str, Callable[[], str]] = {
     "rules": rule_reference,
     "manifest": manifest_reference,
     "specs": built_in_specs,
+    "numbers": number_tables,
 }
 
 

@@ -18,6 +18,12 @@ def test_no_generated_page_is_stale() -> None:
     assert list(generate["stale_pages"]()) == [], "run: python docs/generate.py"
 
 
+def test_every_number_says_what_it_is() -> None:
+    listed = list(runpy.run_path(str(ROOT / "docs/list_numbers.py"))["numbers"]())
+    assert len(listed) > 200
+    assert [one.place for one in listed if not one.meaning] == []
+
+
 def test_the_manifests_schema_is_not_stale() -> None:
     assert schema_text("manifest") == made_manifest_schema(), (
         "run: python -m pytest_webdeliverable.schemas"
