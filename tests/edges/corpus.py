@@ -8,12 +8,16 @@ from dataclasses import dataclass
 
 from PIL import Image
 
-from tests.edges import drawn, faults, real
+from . import drawn, faults, real
 
 DRAWN = "drawn"
-KINDS = (DRAWN, real.PHOTOGRAPH, real.GRAPHIC)
+KINDS = (DRAWN, real.PHOTOGRAPH, real.GRAPHIC, real.SCREEN)
+WEIGHTS = (3, 4, 2, 1)
+"""How often each class is cut: posters and photographs are what portfolios hold most."""
 HALVES = ("tuning", "reporting")
 
+FAINTEST = 2.0
+"""CIEDE2000 below which a cut is not counted as one."""
 SIZES = ((1600, 1200), (776, 1200), (1200, 800), (800, 600), (600, 800), (1000, 1000), (400, 300))
 """px of web copies, from a full screen to a thumbnail."""
 
@@ -30,6 +34,8 @@ class Case:
     faults: list[faults.Fault]
     art: Image.Image
     """The art before the cut and before any lossy compression."""
+    all_faults: list[faults.Fault]
+    """Every cut, also those too faint to be held to."""
 
 
 def _drawn_seed(rng: random.Random, half: str) -> int:
@@ -97,24 +103,31 @@ def encode(rng: random.Random, picture: Image.Image) -> tuple[str, Image.Image]:
         return name, opened.copy()
 
 
-def clean(seed: int, kind: str, half: str) -> Case:
-    """Return art without a fault, compressed."""
+def clean(seed: int, kind: str, half: str, inset: int = 0) -> Case:
+    """Return art without a fault, compressed; ``inset`` px of a whole picture's sides are cut off."""
     rng = random.Random(f"clean-{kind}-{half}-{seed}")
     base, picture = art(rng, kind, half)
+    if inset:
+        picture = picture.crop((inset, inset, picture.width - inset, picture.height - inset))
     codec, decoded = encode(rng, picture)
-    return Case(f"clean-{kind}-{seed}", kind, base, decoded, codec, [], picture)
+    return Case(f"clean-{kind}-{seed}", kind, base, decoded, codec, [], picture, [])
+
+
+def available() -> tuple[str, ...]:
+    """Return the classes of which this machine has pictures."""
+    return tuple(kind for kind in KINDS if kind == DRAWN or real.bases(kind))
 
 
 def faulty(seed: int, fault: str, half: str, kinds: tuple[str, ...] = KINDS) -> Case:
     """Return art with a fault of a category that can be seen, compressed."""
     rng = random.Random(f"{fault}-{half}-{seed}")
     while True:
-        kind = rng.choice(kinds)
+        kind = rng.choices(kinds, [WEIGHTS[KINDS.index(one)] for one in kinds])[0]
         base, picture = art(rng, kind, half)
         spoilt, truth = faults.MAKERS[fault](rng, picture)
         # A line that looks like the art beside it is no fault anyone sees: draw again.
-        truth = [one for one in truth if one.seen >= 2.0]
-        if not truth:
+        plain = [one for one in truth if one.seen >= FAINTEST]
+        if not plain:
             continue
         codec, decoded = encode(rng, spoilt)
-        return Case(f"{fault}-{seed}", kind, base, decoded, codec, truth, picture)
+        return Case(f"{fault}-{seed}", kind, base, decoded, codec, plain, picture, truth)

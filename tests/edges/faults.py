@@ -176,7 +176,7 @@ def turned(
         where = np.flatnonzero(depths > 0.2)
         if not where.size:
             continue
-        start, end = where[0] / depths.size, (where[-1] + 1) / depths.size
+        start, end = float(where[0] / depths.size), float((where[-1] + 1) / depths.size)
         faults.append(Fault("wedge", side, float(depths.max()), start, end, color))
     return picture, [replace(fault, seen=seen(art, picture, fault)) for fault in faults]
 
@@ -266,7 +266,10 @@ def nicks(rng: random.Random, art: Image.Image) -> tuple[Image.Image, list[Fault
     """A corner nick of 2 to 14 px."""
     corner = rng.choice(("top", "bottom")), rng.choice(("left", "right"))
     shape = rng.choice(("triangle", "triangle", "square", "round"))
-    return nick(art, corner, rng.choice((2, 3, 3, 4, 5, 6, 8, 10, 14)), shape, page_color(rng))
+    leg = rng.choice((2, 3, 3, 4, 5, 6, 8, 10, 12))
+    # A rounding of few pixels takes away no more than one.
+    leg = max(leg, 6) if shape == "round" else leg
+    return nick(art, corner, leg, shape, page_color(rng))
 
 
 def clear(rng: random.Random, art: Image.Image) -> tuple[Image.Image, list[Fault]]:

@@ -7,7 +7,7 @@ no fault.
 
 from __future__ import annotations
 
-from statistics import fmean
+from statistics import fmean, pstdev
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.edges import color
@@ -26,7 +26,7 @@ from pytest_webdeliverable.measure.edges.part import (
     unknown_page,
 )
 from pytest_webdeliverable.measure.edges.profile import Profile, alpha_profile, lines_of
-from pytest_webdeliverable.measure.edges.repeats import repeats
+from pytest_webdeliverable.measure.edges.repeats import follows_art, repeats, turns_inward
 from pytest_webdeliverable.measure.edges.strips import side_length, strip
 from pytest_webdeliverable.measure.edges.types import SIDES, Gap, Side
 from pytest_webdeliverable.measure.edges.weigh import (
@@ -72,6 +72,11 @@ def _part_runs(lines: Profile, wholes: Sequence[Run]) -> list[PartRun]:
     runs = [run for page in pages if (run := part_run(lines, page, noise)) is not None]
     runs = [run for run in runs if part_counts(run, lines.count)]
     for run in sorted(runs, key=lambda one: -one.speaks)[:2]:
+        if pstdev(lines.luma[2][run.first : run.last]) < DRAWN_ART and (
+            follows_art(lines, run.first, run.last, 2)
+            or turns_inward(lines, run.first, run.last, 0, run.line)
+        ):
+            continue
         if run.speaks >= LOUDER * rival(lines, run.page, noise):
             return [run]
     return []
@@ -80,6 +85,8 @@ def _part_runs(lines: Profile, wholes: Sequence[Run]) -> list[PartRun]:
 FLAT_ART: Final = 8.0
 """Codes of variation below which art is flat: there a part-covered line looks like a whole one of
 another colour."""
+DRAWN_ART: Final = 2.5
+"""Codes of variation below which art is one drawn colour: panels and shapes that have borders."""
 SURE_MIX: Final = 0.8
 """How much of a line's offset a mix must explain to be preferred on flat art; 4:2:0 halves its chroma."""
 HUE_SLACK: Final = 4.0
@@ -166,6 +173,11 @@ def _gap(
 def _explained(picture: Image.Image, lines: Profile, run: Run) -> bool:
     """Return whether the picture explains a run by stripes, checks or lines parallel to the side."""
     flat = run.spread < FLAT_ART
+    if run.spread < DRAWN_ART and (
+        follows_art(lines, run.first, run.last, int(run.depth) + 2)
+        or turns_inward(lines, run.first, run.last, int(run.depth), run.page)
+    ):
+        return True
     if flat or run.told < LONG * lines.count:
         plain = 10 < run.page[0] < 245
         return (flat and plain and run.banded) or repeats(picture, lines, run)

@@ -20,8 +20,8 @@ NEAR_LUMA: Final = 6
 standard deviation of about 2 in the mean of a block's line."""
 NEAR_CHROMA: Final = 9
 """The same in chroma, whose tables are coarser."""
-SPILL: Final = 0.6
-"""Share of the art's chroma that 4:2:0 may leave in the last page line: half, and noise."""
+SPILL: Final = 0.7
+"""Share of the art's chroma that 4:2:0 may leave in the last page line: half, and what coarse tables add."""
 CONTRAST: Final = 8.0
 """Codes of luma (chroma counts half) below which a segment cannot tell page from art."""
 NEUTRAL: Final = 7
@@ -164,8 +164,8 @@ def near_lines(profile: Profile, page: Ycc) -> list[bytes]:
     luma, blue, red = profile.means.split()
     luma = luma.point([255 * (value <= NEAR_LUMA) for value in _table(page[0])])
     chroma = ImageChops.lighter(blue.point(_table(page[1])), red.point(_table(page[2])))
-    # What 4:2:0 spills of the art's chroma: a share of the chroma two lines further in.
-    spilt = chroma.crop((0, 2, chroma.width, chroma.height + 2)).point(
+    # What 4:2:0 spills of the art's chroma: a share of the chroma three lines further in.
+    spilt = chroma.crop((0, 3, chroma.width, chroma.height + 3)).point(
         [max(NEAR_CHROMA, int(SPILL * value)) for value in range(256)]
     )
     kept = ImageChops.subtract(chroma, spilt).point([255, *([0] * 255)])

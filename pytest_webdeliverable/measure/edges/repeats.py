@@ -1,6 +1,6 @@
-"""Does the picture explain a run by itself? Stripes, dots and checks come back further in.
+"""Does the picture explain a run by itself?
 
-Only a run that would otherwise count is looked at this deep.
+Stripes, dots and checks come back further in; the border of a panel ends where the panel does. Only a run that would otherwise count is looked at this deep.
 """
 
 from __future__ import annotations
@@ -8,20 +8,69 @@ from __future__ import annotations
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
+from PIL import Image
+
+from pytest_webdeliverable.measure.edges.color import distance
 from pytest_webdeliverable.measure.edges.pages import near_lines
-from pytest_webdeliverable.measure.edges.profile import LINES, Profile, profile
+from pytest_webdeliverable.measure.edges.profile import LINES, Profile, at_line, profile
 
 if TYPE_CHECKING:
-    from PIL import Image
-
+    from pytest_webdeliverable.measure.edges.color import Ycc
     from pytest_webdeliverable.measure.edges.whole import Run
 
 DEEP: Final = 160
 """Lines looked at: two periods of stripes as wide as a large type's stem."""
 ALIGNED: Final = 0.7
 """Share of a run's segments in which the colour comes back at one depth."""
+END: Final = 3
+"""Segments from a side's end within which a run counts as reaching it."""
+AROUND: Final = 14
+"""px on both sides of a run's end in which a frame's corner is looked for."""
+UPRIGHT: Final = 9
+"""px inward that its line must run."""
+UPRIGHT_OFF: Final = 16
+"""Codes of luma it may be off."""
+CHANGE: Final = 12.0
+"""Codes between the art on both sides of a run's end that count as a change."""
 SLACK: Final = 2
 """px that those depths may differ."""
+
+
+def follows_art(profile: Profile, first: int, last: int, line: int) -> bool:
+    """Return whether a run ends, at each end that is not the side's, where the art inside it changes.
+
+    The border of a panel or shape does; a gap's end has nothing to do with the art.
+    """
+    last_line = min(line, profile.lines - 1)
+    ends = [(first, first - 1)] if first > END else []
+    ends += [(last - 1, last)] if last < profile.count - END else []
+    return bool(ends) and all(_changes(profile, last_line, *end) for end in ends)
+
+
+def turns_inward(profile: Profile, first: int, last: int, depth: int, page: Ycc) -> bool:
+    """Return whether, at an end of a run, its colour goes on inward as a line: a frame's corner."""
+    ends = [first] if first > END else []
+    ends += [last] if last < profile.count - END else []
+    return any(_upright(profile, end * profile.segment, depth, page) for end in ends)
+
+
+def _upright(profile: Profile, place: int, depth: int, page: Ycc) -> bool:
+    low, high = max(0, place - AROUND), min(profile.length, place + AROUND)
+    bottom = min(profile.lines, depth + 1 + UPRIGHT)
+    box = profile.pixels.crop((low, depth + 1, high, bottom)).convert("L")
+    if box.height < UPRIGHT:
+        return False
+    near = box.point([255 * (abs(code - page[0]) <= UPRIGHT_OFF) for code in range(256)])
+    columns = near.resize((near.width, 1), Image.Resampling.BOX).tobytes()
+    # Where everything is like the page there is no line to see.
+    return max(columns) >= 0.9 * 255 and sum(columns) <= 0.4 * 255 * len(columns)
+
+
+def _changes(profile: Profile, line: int, inside: int, outside: int) -> bool:
+    step = 1 if outside > inside else -1
+    within = at_line(profile, line, inside - 2 * step)
+    beyond = at_line(profile, line, min(profile.count - 1, max(0, outside + step)))
+    return distance(within, beyond) >= CHANGE
 
 
 def repeats(picture: Image.Image, lines: Profile, run: Run) -> bool:
