@@ -126,12 +126,18 @@ def annotations_file(config: pytest.Config) -> Path | None:
 
 
 def is_manifest(path: Path, parent: pytest.Collector) -> bool:
-    """Whether a file is a manifest: by its name, or because the command line names it."""
+    """Whether a file is a manifest: by its name, or because the command line names it.
+
+    One behind a linked folder is left to its real place, unless the command line names that folder.
+    """
     if path.suffix == ".toml" and parent.session.isinitpath(path):
         return True
-    return any(
-        fnmatch(path.name, pattern) for pattern in parent.config.getini("deliverable_manifest")
-    )
+    patterns = parent.config.getini("deliverable_manifest")
+    if not any(fnmatch(path.name, pattern) for pattern in patterns):
+        return False
+    from pytest_webdeliverable.links import is_behind_link
+
+    return not is_behind_link(path, parent.session)
 
 
 def workers(config: pytest.Config) -> int:

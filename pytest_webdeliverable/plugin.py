@@ -75,6 +75,15 @@ def pytest_cmdline_main(config: pytest.Config) -> int | None:
     return None
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Keep pytest from walking in circles through linked folders."""
+    if not collection_path.is_symlink():
+        return None
+    from pytest_webdeliverable.links import is_endless
+
+    return True if is_endless(collection_path, config) else None
+
+
 def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> ManifestFile | None:
     """Collect manifests by name, or any TOML file named on the command line."""
     from pytest_webdeliverable.options import is_manifest

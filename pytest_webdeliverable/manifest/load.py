@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.manifest.kinds import WRONG, read_table
 from pytest_webdeliverable.manifest.model import Manifest, Piece, PieceEntry, Portfolio
-from pytest_webdeliverable.manifest.paths import below_root, path_problem
-from pytest_webdeliverable.manifest.problems import ManifestError, nearest
+from pytest_webdeliverable.manifest.paths import below_root, linked_outside, path_problem
+from pytest_webdeliverable.manifest.problems import ManifestError, Problem, nearest
 from pytest_webdeliverable.manifest.source import Document, read_document
 from pytest_webdeliverable.manifest.specs import Specs
 
@@ -26,6 +26,8 @@ PORTFOLIO_ID: Final = "portfolio"
 _TABLES: Final = ("portfolio", "spec", "piece")
 _UNSAFE: Final = re.compile(r"[^A-Za-z0-9_-]+")
 LONGEST_ID: Final = 200
+"""Characters of an id made from a file's name, as many as a written one may have (PIECE_ID)."""
+_OUTSIDE: Final = "links lead out of the folder that pytest runs in (its root directory)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,9 @@ def load_manifest(path: Path, root: Path, known: Known) -> Manifest:
     """
     folder = folder_below(path.parent, root)
     shown = f"{folder}/{path.name}" if folder else path.name
-    return _Loader(read_document(path, shown, folder), path.parent, known).load()
+    if linked_outside(path, root):
+        raise ManifestError([Problem(file=shown, line=1, place="", key="", text=_OUTSIDE)])
+    return _Loader(read_document(path, shown, folder), path.parent, root, known).load()
 
 
 def folder_below(folder: Path, root: Path) -> str:
@@ -56,9 +60,10 @@ def folder_below(folder: Path, root: Path) -> str:
 
 
 class _Loader:
-    def __init__(self, document: Document, folder: Path, known: Known) -> None:
+    def __init__(self, document: Document, folder: Path, root: Path, known: Known) -> None:
         self._document = document
         self._folder = folder
+        self._root = root
         self._known = known
         self._documents = [document]
         self._specs = Specs(known.specs, known.rules)
@@ -102,6 +107,9 @@ class _Loader:
 
     def _shared_specs(self, shared: str, path: KeyPath) -> None:
         if not self._path(shared, path):
+            return
+        if linked_outside(self._folder / shared, self._root):
+            self._report(path, _OUTSIDE)
             return
         below = below_root(shared, self._document.folder)
         folder = str(PurePosixPath(below).parent)

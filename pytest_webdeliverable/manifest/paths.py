@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import posixpath
 import re
-from typing import Final
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 _DRIVE: Final = re.compile(r"[A-Za-z]:")
 
@@ -38,6 +42,12 @@ def leaves_root(text: str, folder: str) -> bool:
         if depth < 0:
             return True
     return False
+
+
+def linked_outside(path: Path, root: Path) -> bool:
+    """Whether links on the way to an existing file lead out of the root."""
+    real, inside = os.path.realpath(path), os.path.realpath(root)
+    return not real.startswith(os.path.join(inside, ""))  # noqa: PTH118 - also for the root "/"
 
 
 def below_root(text: str, folder: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.color import color_facts
 from pytest_webdeliverable.measure.facts import FileProblem, HeaderFacts, Measurements, PixelFacts
@@ -26,7 +26,10 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.base import Header
     from pytest_webdeliverable.measure.metadata import Metadata
 
-_EXIF_COLOR_SPACE = 0xA001
+_EXIF_COLOR_SPACE: Final = 0xA001
+_UNPREMULTIPLIED: Final = {"La": "LA", "RGBa": "RGBA"}
+STRIP_PIXELS: Final = 4_000_000
+"""Pixels of a strip that is looked at on its own: 16 MB at four bytes each."""
 
 
 def content_facts(
@@ -109,6 +112,7 @@ def _measure_pixels(
 ) -> None:
     from pytest_webdeliverable.measure.decode import apply_orientation
 
+    picture = _convertible(picture)
     shown = apply_orientation(picture, measured["header"]["orientation"])
     measured["pixels"] = _pixel_facts(shown)
     if "edges" in facets:
@@ -138,14 +142,35 @@ def _measure_pixels(
         measured["motion"] = motion_facts(data, header, limits)
 
 
-def _pixel_facts(picture: Image) -> PixelFacts:
-    from zlib import crc32
+def _convertible(picture: Image) -> Image:
+    """Give a picture a mode that Pillow turns into gray or RGB, without an error or a warning.
 
+    It has no way from premultiplied gray, and warns of a palette whose entries are partly see-through.
+    """
+    if picture.mode == "P" and "transparency" in picture.info:
+        return picture.convert("RGBA")
+    plain = _UNPREMULTIPLIED.get(picture.mode)
+    return picture.convert(plain) if plain else picture
+
+
+def _pixel_facts(picture: Image) -> PixelFacts:
     see_through = 0.0
     if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
         alpha = (picture if picture.mode in {"RGBA", "LA"} else picture.convert("RGBA")).getchannel(
             "A"
         )
         see_through = 1 - alpha.histogram()[255] / (picture.width * picture.height)
-    digest = f"{picture.width}x{picture.height}-{picture.mode}-{crc32(picture.tobytes()):08x}"
+    digest = f"{picture.width}x{picture.height}-{picture.mode}-{_checksum(picture):08x}"
     return {"see_through": see_through, "digest": digest}
+
+
+def _checksum(picture: Image) -> int:
+    """CRC-32 of the samples row by row, a strip at a time: the whole would be in memory once more."""
+    from zlib import crc32
+
+    rows = max(1, STRIP_PIXELS // picture.width)
+    found = 0
+    for top in range(0, picture.height, rows):
+        strip = picture.crop((0, top, picture.width, min(top + rows, picture.height)))
+        found = crc32(strip.tobytes(), found)
+    return found

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 MIB: Final = 1024 * 1024
+"""Bytes in a mebibyte (IEC 80000-13)."""
 
 
 def _bytes_by_format() -> dict[str, int]:
@@ -51,7 +52,7 @@ class Limits:
     """Directory entries read from one Exif or TIFF structure, all directories together."""
     xmp_depth: int = 64
     """Nesting of XMP elements."""
-    decode_bytes: int = 420 * MIB
+    decode_bytes: int = 400 * MIB
     """Memory that one file and its decoding may take; the rest of 512 MB is left to the run."""
     frames: int = 300
     """Frames of an animation that are looked at."""

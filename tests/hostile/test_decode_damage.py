@@ -263,7 +263,7 @@ ATTACKS = {
         64_000_000, 1, zlib.compress(bytes(192_000_001))
     ),
     "webp-16383-px": lambda: webp_of_size(16383, 16383),
-    "webp-27-megapixels": lambda: solid("WEBP", 5400, 5000, lossless=True, method=0),
+    "webp-26-megapixels": lambda: solid("WEBP", 5200, 5000, lossless=True, method=0),
     "tiff-a-million-strips": lambda: tiff(1, 1_000_000, 1),
     "tiff-strips-nobody-needs": lambda: tiff(64, 64, 64, strips=3_000_000),
     "tiff-giant-tile": lambda: giant_tile(1),
@@ -275,7 +275,7 @@ ATTACKS = {
 MAY_BE_READABLE = {
     "jpeg-60-scans-of-6-megapixels",
     "png-text-bomb",
-    "webp-27-megapixels",
+    "webp-26-megapixels",
     "tiff-deflate-bomb",
 }
 

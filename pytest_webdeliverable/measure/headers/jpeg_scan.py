@@ -44,6 +44,8 @@ Long runs of one bits are long codes, so that data cut short does not get far wi
 """
 _FOREIGN: Final = b"\xfe\x35\xca" * 8
 """Spare bytes that data which ran short takes for its own; no 0xFF, so no marker among them."""
+_STRIP_ROWS: Final = 64
+"""Rows compared at a time."""
 _RESTART: Final = re.compile(rb"\xff[\xd0-\xd7]")
 _FOREIGN_AND_RESTART: Final = _FOREIGN + rb"\g<0>"
 
@@ -146,6 +148,11 @@ class PictureFeed(io.BytesIO):
 def _flat_rows(picture: Image.Image) -> int:
     """Count the rows at the foot of a picture that are wholly of the last pixel's colour."""
     last = picture.getpixel((picture.width - 1, picture.height - 1))
-    flat = Image.new(picture.mode, picture.size, last)
-    box = ImageChops.difference(picture, flat).getbbox()
-    return picture.height if box is None else picture.height - box[3]
+    flat = 0
+    for bottom in range(picture.height, 0, -_STRIP_ROWS):  # a second whole picture would be large
+        strip = picture.crop((0, max(0, bottom - _STRIP_ROWS), picture.width, bottom))
+        box = ImageChops.difference(strip, Image.new(strip.mode, strip.size, last)).getbbox()
+        if box is not None:
+            return flat + strip.height - box[3]
+        flat += strip.height
+    return flat
