@@ -31,7 +31,9 @@ class Range:
         return isinstance(value, int) and self.least <= value <= self.most
 
     def __str__(self) -> str:
-        return str(self.least) if self.least == self.most else f"{self.least} to {self.most}"
+        if self.least == self.most:
+            return str(self.least)
+        return f"up to {self.most}" if self.least == 1 else f"{self.least} to {self.most}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

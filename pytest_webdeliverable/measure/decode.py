@@ -51,6 +51,9 @@ RGB_BYTES_PER_PIXEL: Final = 4
 """What a Lab picture takes once more when it is turned into RGB."""
 
 _DAMAGED: Final = "the picture cannot be decoded to its end: the file is damaged or cut short"
+_UNKNOWN: Final = (
+    "the picture cannot be decoded: the file is damaged, or stores it in an uncommon way"
+)
 _TURNS: Final = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -139,6 +142,6 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
     except MemoryError:
         return Decoded(problem="the picture needs more memory than there is")
     except UnidentifiedImageError:
-        return Decoded(problem=_DAMAGED, detail="the decoder does not recognise it")
+        return Decoded(problem=_UNKNOWN, detail="the decoder does not recognise it")
     except Exception as error:  # decoders raise anything, even warnings as errors
         return Decoded(problem=_DAMAGED, detail=display_name(f"{type(error).__name__}: {error}"))

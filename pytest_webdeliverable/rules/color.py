@@ -70,7 +70,13 @@ class BitDepth(PieceRule):
         found = case.measured["header"]["bits"]
         asked = case.spec.bit_depth
         message = f"{found} bits per sample, the spec asks for {asked}"
-        return holds(message, bits=found) if found == asked else fails(message, bits=found)
+        if found == asked:
+            return holds(message, bits=found)
+        return fails(
+            message,
+            f"Go back to the original and export it with {asked} bits per sample.",
+            bits=found,
+        )
 
 
 class Transparency(PieceRule):

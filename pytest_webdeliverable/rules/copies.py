@@ -51,10 +51,11 @@ class MatchesPiece(PieceRule):
         likeness = same_picture(case.measured["likeness"], source["likeness"], case.piece.crop)
         if likeness["same"]:
             return holds(
-                f"the copy shows the same picture as {case.piece.copy_of}", score=likeness["score"]
+                f"the copy shows the same picture as the piece {case.piece.copy_of}",
+                score=likeness["score"],
             )
         return fails(
-            f"the copy does not show the same picture as {case.piece.copy_of}",
+            f"the copy does not show the same picture as the piece {case.piece.copy_of}",
             f"See whether copies were swapped; export this one from the original of "
             f"{case.piece.copy_of}. A copy cut on purpose says which part with crop = [...].",
             score=likeness["score"],
@@ -92,7 +93,7 @@ class MatchesOriginal(PieceRule):
         if not facts["same"]:
             across, down = facts["at"]
             found.append(
-                f"it shows another picture, most of all {across:.0%} from the left and {down:.0%} from "
+                f"it shows another picture, most clearly {across:.0%} from the left and {down:.0%} from "
                 "the top"
             )
         elif facts["undecided"] is None and (facts["cropped"] or facts["shifted"]):
@@ -118,9 +119,7 @@ def _part_shown(crop: list[float]) -> str:
         if beyond > BEYOND
     ]
     more = f", and something beyond its edge ({', '.join(sides)})" if sides else ""
-    return (
-        f"it shows {left} to {right} of the original's width and {top} to {bottom} of its height{more}"
-    )
+    return f"it shows {left} to {right} of the original's width and {top} to {bottom} of its height{more}"
 
 
 def _shift(change: list[float]) -> float:

@@ -147,7 +147,7 @@ class BlankPicture(_EdgeRule):
         blank = case.measured["edges"]["blank"]
         if blank["flat"]:
             return fails(
-                f"the whole picture is {blank['color']} or next to it",
+                f"the whole picture is one flat color, about {blank['color']}",
                 f"See whether the art is hidden or on another page. {EXPORT_AGAIN}",
                 color=blank["color"],
             )

@@ -194,7 +194,7 @@ class FileWeight(PieceRule):
             )
             return fails(
                 over,
-                "Export the original again with a slightly lower quality that the spec still allows.",
+                "Export the original again, a little more compressed, as far as the spec allows.",
                 bytes=found,
                 most=most,
             )

@@ -46,7 +46,7 @@ class JpegProcess(_JpegRule):
         asked = case.spec.jpeg.process if case.spec.jpeg else ""
         found = jpeg["process"]
         shown = PROCESSES.get(found, found)
-        coding = ", arithmetic coding" if jpeg["coding"] == "arithmetic" else ""
+        coding = " with arithmetic coding" if jpeg["coding"] == "arithmetic" else ""
         message = f"the JPEG is {shown}{coding} ({jpeg['marker']}), the spec asks for {asked}"
         if found == asked and not coding:
             return holds(message, process=found)

@@ -31,9 +31,10 @@ class SingleFrame(PieceRule):
         animation = case.spec.animation
         most = (animation.frames or 1) if isinstance(animation, Animation) else 1
         found = case.measured["header"]["frames"] or 1
-        asked = "one picture" if most == 1 else f"at most {most} frames"
+        one, several = ("picture", "pictures") if most == 1 else ("frame", "frames")
+        asked = "one" if most == 1 else f"at most {most}"
         message = (
-            f"the file holds {found} {'picture' if found == 1 else 'pictures'}, asked is {asked}"
+            f"the file holds {found} {one if found == 1 else several}, the spec asks for {asked}"
         )
         if found <= most:
             return holds(message, frames=found)
@@ -71,7 +72,7 @@ class Flash(PieceRule):
             if facts["flashes_per_second"] > most:
                 return fails(
                     f"{facts['flashes_per_second']:g} {kind} flashes in one second, at "
-                    f"{facts['at']:.1f} s, over {facts['area']:.0f} px; at most {most:g} are allowed",
+                    f"{facts['at']:.1f} s, over {facts['area']:,.0f} px; at most {most:g} are allowed",
                     CAUTION,
                     kind=kind,
                     flashes_per_second=facts["flashes_per_second"],

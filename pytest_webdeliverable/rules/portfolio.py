@@ -89,8 +89,8 @@ class DuplicateFile(PortfolioRule):
             for files in same_pixels.values()
             if len(set(files)) > 1 and not known.issuperset(files)
         ]
-        found = [f"{_named(files)} are the same file" for files in groups]
-        found += [f"{_named(files)} show the same pixels" for files in pixels]
+        found = [f"{_together(files)} are the same file" for files in groups]
+        found += [f"{_together(files)} show the same pixels" for files in pixels]
         if found:
             return fails(
                 "; ".join(found[:MOST_NAMED]),
@@ -158,7 +158,7 @@ class NameClash(PortfolioRule):
             groups[unicodedata.normalize("NFC", file).casefold()].append(file)
         clashes = [group for group in groups.values() if len(group) > 1]
         if clashes:
-            words = [" and ".join(display_name(file) for file in group) for group in clashes]
+            words = [_together(group) for group in clashes]
             return fails(
                 f"names that are one name on many systems: {'; '.join(words[:MOST_NAMED])}",
                 "Rename all but one of each group.",
@@ -183,11 +183,16 @@ class TotalWeight(PortfolioRule):
             if "file" in measured
         }
         total = sum(sizes.values())
-        message = f"{format_weight(total)} in {len(sizes)} files, at most {format_weight(most)}"
+        files = _counted(len(sizes), "file", "files")
+        message = f"{format_weight(total)} in {files}, at most {format_weight(most)} are allowed"
         if total > most:
             heavy = sorted(sizes, key=lambda file: -sizes[file])[:3]
             shown = ", ".join(
                 f"{display_name(file)} ({format_weight(sizes[file])})" for file in heavy
+            )
+            message = (
+                f"{format_weight(total)} ({total} bytes) in {files}, at most {format_weight(most)} "
+                f"({most} bytes) are allowed"
             )
             return fails(message, f"Start with the heaviest: {shown}.", bytes=total, most=most)
         return holds(message, bytes=total, most=most)
@@ -212,7 +217,9 @@ class PieceCount(PortfolioRule):
             )
             if words
         )
-        message = f"{_counted(found, 'piece', 'pieces')}, asked are {asked or 'any number'}"
+        message = (
+            f"{_counted(found, 'piece', 'pieces')}, the manifest asks for {asked or 'any number'}"
+        )
         if count.min is not None and found < count.min:
             return fails(message, "Add pieces that you stand by.", pieces=found)
         if count.max is not None and found > count.max:
@@ -222,6 +229,13 @@ class PieceCount(PortfolioRule):
 
 def _counted(count: int, one: str, many: str) -> str:
     return f"{count} {one if count == 1 else many}"
+
+
+def _together(names: Iterable[str]) -> str:
+    """Name all of a group; two that look alike differ in the Unicode form of their accents."""
+    shown = [display_name(name) for name in dict.fromkeys(names)]
+    forms = ", in two Unicode forms" if len(set(shown)) < len(shown) else ""
+    return " and ".join(shown) + forms
 
 
 def _named(names: Iterable[str]) -> str:

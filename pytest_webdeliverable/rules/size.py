@@ -110,16 +110,20 @@ class Density(PieceRule):
         asked = _asked(case.spec)
         if not stated:
             empty = ", ".join(item["place"] for item in header["densities"])
-            where = f" ({empty} is there but states none)" if empty else ""
-            return fails(f"no density is written in the file{where}; the spec asks for {asked}")
+            where = f" ({empty} is there but gives none)" if empty else ""
+            return fails(
+                f"no density is written in the file{where}; the spec asks for {asked}",
+                f"Go back to the original and export it with {asked}.",
+            )
         evidence = {"densities": [dict(item) for item in header["densities"]]}
         shown = ", ".join(_shown(item) for item in stated)
         problem = _density_problem(stated, case.spec)
-        if problem:
+        if problem is not None:
             caution = "" if isinstance(case.spec.ppi, Ppi) else _caution(header)
             return fails(
                 f"{shown}; the spec asks for {asked}{problem}",
-                f"{EXPORT_AGAIN}{caution}",
+                f"Go back to the original and export it with {asked}; do not edit and re-save this "
+                f"copy.{caution}",
                 **evidence,
             )
         return holds(f"{shown}; the spec asks for {asked}", **evidence)
@@ -129,8 +133,8 @@ def _caution(header: HeaderFacts) -> str:
     return f" {print_caution(header['width'], header['height'])}"
 
 
-def _density_problem(stated: list[DensityFacts], spec: Spec) -> str:
-    """Say what is wrong, ``": ..."`` with a reason where the numbers do not show it; no problem: ""."""
+def _density_problem(stated: list[DensityFacts], spec: Spec) -> str | None:
+    """Say what is wrong, ``""`` where the numbers show it by themselves; None: nothing is."""
     pairs = [(item["x"] or 0.0, item["y"] or 0.0) for item in stated]
     if any(abs(x - y) >= NEAR for x, y in pairs):
         return ": the two axes differ"
@@ -138,11 +142,11 @@ def _density_problem(stated: list[DensityFacts], spec: Spec) -> str:
     if max(values) - min(values) >= NEAR:
         return ": two places in the file disagree"
     if isinstance(spec.ppi, Ppi):
-        low = min(min(pair) for pair in pairs) <= spec.ppi.min - NEAR
-        return ": it is lower" if low else ""
-    asked = spec.ppi or 0.0
-    wrong = any(abs(side - asked) >= NEAR for pair in pairs for side in pair)
-    return ": it is another" if wrong else ""
+        wrong = min(min(pair) for pair in pairs) <= spec.ppi.min - NEAR
+    else:
+        asked = spec.ppi or 0.0
+        wrong = any(abs(side - asked) >= NEAR for pair in pairs for side in pair)
+    return "" if wrong else None
 
 
 def _asked(spec: Spec) -> str:
@@ -152,7 +156,7 @@ def _asked(spec: Spec) -> str:
 
 def _shown(item: DensityFacts) -> str:
     x, y = item["x"], item["y"]
-    value = f"{x:.6g}" if x == y else f"{x:.6g} x {y:.6g}"
+    value = f"{x:.4g}" if x == y else f"{x:.4g} x {y:.4g}"
     return f"{value} ppi in {item['place']}"
 
 
@@ -181,13 +185,16 @@ class PrintSize(PieceRule):
         across, down = print_pixels(wanted, trim)
         bleed = f" plus {wanted.bleed.text} bleed on each side" if wanted.bleed else ""
         least = (floor(across), floor(down))
-        asked = f"{least[0]} x {least[1]} px for {trim.text}{bleed} at {wanted.ppi:g} ppi"
+        message = (
+            f"{width} x {height} px; the print needs at least {least[0]} x {least[1]} px: "
+            f"{trim.text}{bleed}, at {wanted.ppi:g} ppi"
+        )
         evidence = {"width": width, "height": height, "least": list(least)}
         if width < least[0] or height < least[1]:
             return fails(
-                f"{width} x {height} px, at least {asked} are needed",
+                message,
                 "Go back to the original and export it at this size; enlarging adds no detail. "
                 "The printer's own guidelines go first.",
                 **evidence,
             )
-        return holds(f"{width} x {height} px, at least {asked} are needed", **evidence)
+        return holds(message, **evidence)

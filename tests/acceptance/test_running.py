@@ -76,7 +76,7 @@ def test_a_failure_is_a_short_text_whose_first_line_stands_alone(two: Portfolio)
     assert "Traceback" not in out
     assert "FAILED deliverables.toml::large::pixel-size - 200 x 150 px" in out
     text = out[out.index("large: pixel-size") :]
-    assert "200 x 150 px, expected 160 to 161 x 1 to 121 px, or 1 to 161 x 120 to 121 px" in text
+    assert "200 x 150 px, expected 160 to 161 x up to 121 px, or up to 161 x 120 to 121 px" in text
     assert "Go back to the original" in text
     assert "A web copy is not for printing" in text
     assert "(deliverables.toml:8, rule pixel-size)" in text

@@ -94,9 +94,9 @@ def copies(folder: Path) -> Expected:
         piece("fourth", 'copies = [{ file = "fourth-card.jpg", spec = "card" }]'),
     )  # fmt: skip
     return {
-        "other--tiny::matches-piece": ("failed", "not show the same picture as other"),
+        "other--tiny::matches-piece": ("failed", "not show the same picture as the piece other"),
         "third--tiny::pixel-size": ("failed", "162 x 122 px"),
-        "fourth--card::matches-piece": ("failed", "not show the same picture as fourth"),
+        "fourth--card::matches-piece": ("failed", "not show the same picture as the piece fourth"),
     }
 
 
@@ -178,8 +178,8 @@ def over_limits(folder: Path) -> Expected:
         portfolio=f'total-weight = "{sum(map(len, files.values())) - 1} B"\npieces = {{ min = 3 }}',
     )  # fmt: skip
     return {
-        "portfolio::total-weight": ("failed", "in 2 files, at most"),
-        "portfolio::piece-count": ("failed", "2 pieces, asked are at least 3"),
+        "portfolio::total-weight": ("failed", "bytes) in 2 files, at most"),
+        "portfolio::piece-count": ("failed", "2 pieces, the manifest asks for at least 3"),
     }
 
 
@@ -188,7 +188,7 @@ def same_bytes(folder: Path) -> Expected:
     data = w.cjpeg(w.art(520))
     put(folder, {"one.jpg": data, "two.jpg": data, "three.jpg": w.cjpeg(w.art(521))})
     manifest(folder, piece("one"), piece("two"), piece("three"))
-    return {"portfolio::duplicate-file": ("failed", "one.jpg, two.jpg are the same file")}
+    return {"portfolio::duplicate-file": ("failed", "one.jpg and two.jpg are the same file")}
 
 
 def same_pixels(folder: Path) -> Expected:
@@ -196,7 +196,7 @@ def same_pixels(folder: Path) -> Expected:
     pixels = w.art(522)
     put(folder, {"one.png": w.pypng(pixels), "two.png": w.vips(pixels, ".png", compression=9)})
     manifest(folder, piece("one", file="one.png"), piece("two", file="two.png"))
-    return {"portfolio::duplicate-file": ("failed", "one.png, two.png show the same pixels")}
+    return {"portfolio::duplicate-file": ("failed", "one.png and two.png show the same pixels")}
 
 
 def nearly_same(folder: Path) -> Expected:
@@ -225,7 +225,9 @@ def clashes(folder: Path) -> Expected:
         piece("composed", file=f"images/{accented[0]}"), piece("apart", file=f"images/{accented[1]}"),
         portfolio='images = "images"',
     )  # fmt: skip
-    return {"portfolio::name-clash": ("failed", "one name on many systems")}
+    return {
+        "portfolio::name-clash": ("failed", "café.jpg and images/café.jpg, in two Unicode forms")
+    }
 
 
 def spelled_otherwise(folder: Path) -> Expected:
