@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pictures
 import pytest
 from running import ACTION, REPOSITORY
 
@@ -77,7 +78,7 @@ def test_each_rejected_picture_is_red(action: Runner, example_copy: Path, piece:
     rule = next(word for word in sorted(RULES, key=len, reverse=True) if piece.startswith(word))
     is_red(done, rule, name)
     line = next(int(error["line"]) for error in done.errors() if "file" in error)
-    assert lines[line - 1].startswith("[[piece]]")
+    assert lines[line - 1].startswith(("[[piece]]", "copies = "))
 
 
 @pytest.mark.parametrize("name", PORTFOLIO_RULES)
@@ -172,8 +173,12 @@ def test_a_crash_of_the_plugin_is_red(action: Runner, how: str):
     [file] = broken.glob(f"lib/python*/site-packages/pytest_webdeliverable/{name}")
     file.write_text(file.read_text(encoding="utf-8") + code, encoding="utf-8")
     action.given["install"]["python"] = str(broken / "bin" / python.name)
-    shutil.copytree(EXAMPLE, action.workspace / "example_portfolio")
-    done = action.run(ACTION, path="example_portfolio")
+    pictures.save(action.workspace / "a.jpg")
+    text = (
+        '[spec.screen]\nbox = [160, 120]\n[[piece]]\nfile = "a.jpg"\nalt = "A boat on a river."\n'
+    )
+    (action.workspace / "deliverables.toml").write_text(text, encoding="utf-8")
+    done = action.run(ACTION)
     assert done.status == "failure"
     # A rule that breaks off counts as a failure of its check; the others go on.
     assert done.outputs["result"] == ("failed" if how == "judging" else "error")
