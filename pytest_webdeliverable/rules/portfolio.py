@@ -234,7 +234,8 @@ def _counted(count: int, one: str, many: str) -> str:
 def _together(names: Iterable[str]) -> str:
     """Name all of a group; two that look alike differ in the Unicode form of their accents."""
     shown = [display_name(name) for name in dict.fromkeys(names)]
-    forms = ", in two Unicode forms" if len(set(shown)) < len(shown) else ""
+    alike = {unicodedata.normalize("NFC", name) for name in shown}
+    forms = ", in two Unicode forms" if len(alike) < len(shown) else ""
     return " and ".join(shown) + forms
 
 
