@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 from pytest_webdeliverable.rules.base import Case, PortfolioCase
 
 if TYPE_CHECKING:
@@ -60,6 +61,7 @@ class Bench:
     rules: Mapping[str, Rule]
     workers: int
     cache: FactsCache | None = None
+    limits: Limits = DEFAULT_LIMITS
     ahead: bool = True
     """False where other processes run part of the checks, so that looking ahead wastes work."""
     _facets: dict[Image, set[Facet]] = field(default_factory=dict)
@@ -130,7 +132,13 @@ class Bench:
         try:
             log = self._log(image.home) if "git" in facets else None
             return measure(
-                image.home.root, image.home.folder, image.file, facets, log=log, cache=self.cache
+                image.home.root,
+                image.home.folder,
+                image.file,
+                facets,
+                limits=self.limits,
+                log=log,
+                cache=self.cache,
             )
         except Exception as error:  # one odd file must not take the others down
             text = (

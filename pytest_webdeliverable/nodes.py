@@ -28,7 +28,7 @@ from pytest_webdeliverable.manifest.load import PORTFOLIO_ID, Known, load_manife
 from pytest_webdeliverable.manifest.problems import ManifestError
 from pytest_webdeliverable.manifest.specs import problems_of
 from pytest_webdeliverable.measure.cache import FactsCache
-from pytest_webdeliverable.options import BENCH, FAMILIES, report_folder, workers
+from pytest_webdeliverable.options import BENCH, FAMILIES, limits, report_folder, workers
 from pytest_webdeliverable.report.records import check_record, piece_record
 from pytest_webdeliverable.rules import registry
 from pytest_webdeliverable.rules.base import PieceRule, PortfolioRule, Rule
@@ -64,6 +64,7 @@ def bench_of(config: pytest.Config) -> Bench:
         bench = Bench(
             rules=rules,
             workers=workers(config),
+            limits=limits(config),
             cache=_cache(config),
             ahead=not hasattr(config, "workerinput"),
         )
@@ -74,7 +75,9 @@ def bench_of(config: pytest.Config) -> Bench:
 def _cache(config: pytest.Config) -> FactsCache | None:
     """Return the cache of facts in pytest's own cache folder; None where that is switched off."""
     cache = getattr(config, "cache", None)
-    return FactsCache(cache.mkdir("webdeliverable")) if cache is not None else None
+    if cache is None:
+        return None
+    return FactsCache(cache.mkdir("webdeliverable"), limits(config))
 
 
 def known_names(config: pytest.Config) -> Known:

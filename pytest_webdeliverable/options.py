@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pytest_webdeliverable.bench import Bench
+    from pytest_webdeliverable.measure.limits import Limits
 
 BENCH: Final[pytest.StashKey[Bench]] = pytest.StashKey()
 """Where the measuring of a session lives; there only once a manifest was met."""
@@ -93,6 +94,12 @@ def add_options(parser: pytest.Parser) -> None:
     parser.addini("deliverable_annotations", "workflow annotations", default="auto")
     parser.addini("deliverable_annotations_file", "write them to this file instead", default="")
     parser.addini("deliverable_report", "folder for the report", default="")
+    parser.addini(
+        "deliverable_limits",
+        'limits on what one image may cost, lines such as "pixels = 64_000_000"',
+        type="linelist",
+        default=[],
+    )
     parser.addini("deliverable_workers", "threads that measure ahead", default="")
 
 
@@ -123,6 +130,16 @@ def annotations_file(config: pytest.Config) -> Path | None:
     """File for the annotations, from the ini file; None where they belong on the terminal."""
     file = config.getini("deliverable_annotations_file")
     return config.invocation_params.dir / file if file else None
+
+
+def limits(config: pytest.Config) -> Limits:
+    """Limits on what an image may cost, as the ini file changes them; a manifest cannot."""
+    from pytest_webdeliverable.measure.limits import changed_limits
+
+    try:
+        return changed_limits(config.getini("deliverable_limits"))
+    except ValueError as error:
+        raise pytest.UsageError(f"deliverable_limits: {error}") from None
 
 
 def is_manifest(path: Path, parent: pytest.Collector) -> bool:

@@ -34,12 +34,15 @@ def pytest_configure(config: pytest.Config) -> None:
     """Register the marks, and the reports that are asked for."""
     from pytest_webdeliverable.options import (
         annotations_file,
+        limits,
         register_marks,
         report_folder,
         wants_annotations,
     )
 
     register_marks(config)
+    if config.getini("deliverable_limits"):
+        limits(config)  # a mistake in them is told before anything is collected
     if hasattr(config, "workerinput") or config.getoption("deliverable_plan"):
         return
     if wants_annotations(config):

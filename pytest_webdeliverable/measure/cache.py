@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from pytest_webdeliverable.atomic import replace_file
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -45,9 +46,9 @@ _GROUPS: Final = frozenset(
 class FactsCache:
     """A folder of facts."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, limits: Limits = DEFAULT_LIMITS) -> None:
         self._above = folder
-        self._folder = folder / _stamp()
+        self._folder = folder / _stamp(limits)
         self._written = False
 
     def get(self, sha256: str, facets: Collection[Facet]) -> Measurements | None:
@@ -106,13 +107,13 @@ def _asked(facets: Collection[Facet]) -> set[str]:
     return {facet for facet in facets if facet not in _NOT_OF_CONTENT}
 
 
-def _stamp() -> str:
+def _stamp(limits: Limits) -> str:
     """Name everything beside the bytes that facts depend on."""
     here = Path(__file__).parent
     digest = hashlib.blake2b(digest_size=12)
     for path in sorted((*here.rglob("*.py"), *here.with_name("likeness").rglob("*.py"))):
         digest.update(path.read_bytes())
-    digest.update(f"{version('pillow')} {sys.byteorder}".encode())
+    digest.update(f"{version('pillow')} {sys.byteorder} {limits}".encode())
     return digest.hexdigest()
 
 

@@ -6,8 +6,13 @@ the manifest cannot change it; the ini file of the run can.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Final
+import math
+from dataclasses import dataclass, field, fields, replace
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 MIB: Final = 1024 * 1024
 """Bytes in a mebibyte (IEC 80000-13)."""
@@ -63,3 +68,41 @@ class Limits:
 
 
 DEFAULT_LIMITS: Final = Limits()
+_MOST: Final = 2**53
+"""Largest whole number that is exact in floating point."""
+
+
+def changed_limits(lines: Iterable[str]) -> Limits:
+    """Return the limits with the changes of an ini file, lines such as ``pixels = 100_000_000``.
+
+    Formats have lines of their own: ``bytes.jpeg = 100 MiB``. Raises ValueError with a sentence.
+    """
+    changes: dict[str, Any] = {}
+    sizes = _bytes_by_format()
+    known = [item.name for item in fields(Limits) if item.name != "bytes_by_format"]
+    for line in lines:
+        name, equals, text = (part.strip() for part in line.partition("="))
+        kind, _, form = name.partition(".")
+        if not equals:
+            raise ValueError(f'write a limit as "pixels = 64_000_000", not {line.strip()!r}')
+        if kind == "bytes" and form in sizes:
+            sizes[form] = int(_number(name, text))
+        elif name in known:
+            number = _number(name, text)
+            changes[name] = number if name == "seconds" else int(number)
+        else:
+            near = get_close_matches(name, [*known, *(f"bytes.{one}" for one in sizes)], n=1)
+            hint = f"; did you mean {near[0]!r}?" if near else ""
+            raise ValueError(f"there is no limit {name!r}{hint}")
+    return replace(DEFAULT_LIMITS, bytes_by_format=sizes, **changes)
+
+
+def _number(name: str, text: str) -> float:
+    digits = text.removesuffix("MiB").strip()
+    try:
+        number = float(digits) * (MIB if digits != text else 1)
+    except ValueError:
+        number = math.nan
+    if not 1 <= number <= _MOST:
+        raise ValueError(f"the limit {name!r} needs a number from 1, such as 64_000_000 or 64 MiB")
+    return number
