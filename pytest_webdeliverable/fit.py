@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 PRINT_PPI: Final = 300
 """Pixels per inch of a sharp print at reading distance; common practice, no source."""
 
-Fill = Literal["touch", "within", "exact"]
-
 
 @dataclass(frozen=True, slots=True)
 class Range:

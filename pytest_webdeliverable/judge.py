@@ -68,24 +68,23 @@ def judge_portfolio(
 
 def broke_off(rule: Rule, spec: Spec, error: Exception) -> Outcome:
     """Return the outcome of a rule that raised an error: it cannot have passed."""
-    return Outcome(
-        rule=rule.name,
-        family=rule.family,
-        level=level_of(rule, spec),
-        result="failed",
-        message=f"the rule broke off ({type(error).__name__}) and judged nothing",
-        advice="Mend the rule, or report it to those who made it.",
-        points=spec.points.get(rule.name),
-    )
+    message = f"the rule broke off ({type(error).__name__}) and judged nothing"
+    advice = "Mend the rule, or report it to those who made it."
+    return _not_judged(rule, spec, "failed", message, advice)
 
 
 def _skipped(rule: Rule, spec: Spec, reason: str) -> Outcome:
+    return _not_judged(rule, spec, "skipped", f"not judged: {reason}")
+
+
+def _not_judged(rule: Rule, spec: Spec, result: Result, message: str, advice: str = "") -> Outcome:
     return Outcome(
         rule=rule.name,
         family=rule.family,
         level=level_of(rule, spec),
-        result="skipped",
-        message=f"not judged: {reason}",
+        result=result,
+        message=message,
+        advice=advice,
         points=spec.points.get(rule.name),
     )
 

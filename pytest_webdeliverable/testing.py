@@ -7,6 +7,7 @@ assert judge(GridShape(), picture).result == "failed"
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.bench import Bench, Check, Home
@@ -85,20 +86,9 @@ def judge(
     """
     spec = spec or make_spec()
     entry = _read(PieceEntry, {"file": file.name, **keys})
-    piece = Piece(
-        id=entry.id or safe_id(file.name),
-        file=file.name,
-        line=1,
-        spec=spec,
-        title=entry.title,
-        alt=entry.alt,
-        decorative=entry.decorative,
-        trim=entry.trim,
-        original=entry.original,
-        keyline=entry.keyline,
-        waive=entry.waive,
-        copy_of=None if source is None else "source",
-    )
+    piece = entry.as_piece(entry.id or safe_id(file.name), 1, spec)
+    if source is not None:
+        piece = replace(piece, copy_of="source")
     if not rule.applies(piece):
         raise ValueError(f'the rule "{rule.name}" is off for this piece and spec')
     pieces = [piece]

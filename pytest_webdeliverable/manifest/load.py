@@ -154,19 +154,7 @@ class _Loader:
         spec = self._spec(entry.spec or portfolio.spec, spec_path)
         if spec is None:
             return []
-        piece = Piece(
-            id=name,
-            file=entry.file,
-            line=self._document.line(path),
-            spec=spec,
-            title=entry.title,
-            alt=entry.alt,
-            decorative=entry.decorative,
-            trim=entry.trim,
-            original=entry.original,
-            keyline=entry.keyline,
-            waive=entry.waive,
-        )
+        piece = entry.as_piece(name, self._document.line(path), spec)
         copies = (
             self._copy(copy, (*path, "copies", index), piece)
             for index, copy in enumerate(entry.copies)

@@ -259,6 +259,22 @@ class PieceEntry:
         ListOf(Table(CopyEntry), least=0), "further copies of the piece", default=()
     )
 
+    def as_piece(self, name: str, line: int, spec: Spec) -> Piece:
+        """Return the piece that the table describes; its copies are pieces of their own."""
+        return Piece(
+            id=name,
+            file=self.file,
+            line=line,
+            spec=spec,
+            title=self.title,
+            alt=self.alt,
+            decorative=self.decorative,
+            trim=self.trim,
+            original=self.original,
+            keyline=self.keyline,
+            waive=self.waive,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Count:

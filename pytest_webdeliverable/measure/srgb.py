@@ -56,10 +56,3 @@ def encode(light: float) -> float:
 
 LINEAR: Final = tuple(decode(code / (CODES - 1)) for code in range(CODES))
 """Light (0..1) of each 8-bit code."""
-
-
-def relative_luminance(rgb: tuple[int, int, int]) -> float:
-    """Return WCAG relative luminance (0 black .. 1 white) of an 8-bit sRGB color."""
-    red, green, blue = rgb
-    weight_red, weight_green, weight_blue = LUMINANCE_WEIGHTS
-    return weight_red * LINEAR[red] + weight_green * LINEAR[green] + weight_blue * LINEAR[blue]

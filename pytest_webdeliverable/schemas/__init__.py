@@ -7,12 +7,10 @@ from __future__ import annotations
 
 import json
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-
-NAMES: Final = ("manifest", "report")
 
 
 def schema_text(name: str) -> str:

