@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 import pytest
@@ -19,6 +20,7 @@ import runner as steps_runner
 if TYPE_CHECKING:
     from pathlib import Path
 
+VARIABLES = environment.only(os.environ, environment.SYSTEM)
 TOTALS = {"checks": 3, "passed": 3, "failed": 0}
 
 
@@ -63,6 +65,23 @@ def test_programs_get_no_variable_that_was_not_thought_of():
     }
 
 
+def test_pytest_is_told_to_look_nowhere_but_where_it_is_pointed(tmp_path: Path):
+    """Each of these alone keeps most traps out; the hostile portfolios meet them all together."""
+    inputs = steps_check.Inputs(
+        workspace=tmp_path / "checkout",
+        portfolio=".",
+        annotations=True,
+        trust=False,
+        work=tmp_path,
+        measurements=tmp_path / "measurements",
+    )
+    command, folder, variables = steps_check.isolated(inputs, tmp_path / "checkout")
+    assert command[1:3] == ["-I", "-B"]
+    assert {"--noconftest", "no:python", "no:doctest", "-c"} <= set(command)
+    assert folder == tmp_path, "not the checkout"
+    assert variables["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] == "1"
+
+
 @pytest.fixture
 def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("GITHUB_OUTPUT", "GITHUB_STEP_SUMMARY"):
@@ -92,7 +111,7 @@ def test_quoted_output_stands_between_a_word_that_differs_each_time(
     words = set()
     for _ in range(2):
         code = "import sys; sys.stdout.buffer.write(b'a\\r::error::b\\n\\xff##[x]\\nlast'); sys.exit(3)"
-        assert steps_runner.run_quoted([sys.executable, "-c", code], tmp_path, {}) == 3
+        assert steps_runner.run_quoted([sys.executable, "-c", code], tmp_path, VARIABLES) == 3
         first, *quoted, last = capfdbinary.readouterr().out.decode().splitlines()
         word = first.removeprefix("::stop-commands::")
         assert last == f"::{word}::"
