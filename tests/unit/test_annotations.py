@@ -165,3 +165,23 @@ def test_an_unknown_word_is_refused(portfolio: Portfolio):
     done = portfolio.run("-o", "deliverable_annotations=gitlab")
     assert done.code == 4
     assert 'must be "github", "none" or "auto"' in done.out
+
+
+def test_a_check_without_a_verdict_is_an_annotation_too(portfolio: Portfolio):
+    """For example where a hook of the portfolio's own fails before it."""
+    portfolio.piece()
+    code = "def pytest_runtest_setup(item):\n    assert item.name != 'density'\n"
+    (portfolio.folder / "conftest.py").write_text(code, encoding="utf-8")
+    out = portfolio.run("--deliverable-annotations=github").out
+    [line] = [line for line in out.splitlines() if line.startswith("::error ")]
+    properties, message = read(line)
+    assert (properties["line"], properties["title"]) == ("5", "a")
+    assert message == "density: could not be judged; see the log of this run"
+
+
+def test_other_tests_are_not_annotated(portfolio: Portfolio):
+    portfolio.piece()
+    (portfolio.folder / "test_other.py").write_text("def test_x():\n    assert 0\n")
+    out = portfolio.run("--deliverable-annotations=github").out
+    assert "1 failed" in out
+    assert "::error " not in out
