@@ -58,20 +58,21 @@ def _gap_words(gap: Gap) -> str:
     where = f"along {share} of the {_EXTENT[side]}"
     if end - start < 0.995:
         first, last = ("left", "right") if side in {"top", "bottom"} else ("top", "bottom")
+        most = end - start > 0.5
         if start < 0.005:
-            where += f", at its {first} end"
+            where += f", {'from' if most else 'at'} its {first} end"
         elif end > 0.995:
-            where += f", at its {last} end"
+            where += f", {'up to' if most else 'at'} its {last} end"
         else:
             where += f", from {start:.0%} to {end:.0%} of it"
-    color = gap["color"]
+    color = f"of {gap['color']}"
     if "alpha" in gap:
         color = (
             "see-through"
             if gap["alpha"] < 0.02
             else f"half see-through ({gap['alpha']:.0%} opaque)"
         )
-    return f"{side} edge: {gap['depth']:g} px of {color} {where}"
+    return f"{side} edge: {gap['depth']:g} px {color} {where}"
 
 
 class EdgeOutline(_EdgeRule):
