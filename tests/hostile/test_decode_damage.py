@@ -7,8 +7,10 @@ import struct
 import zlib
 from functools import cache
 
+import pictures
 import pytest
 from bounded import bounded
+from header_files import chunk
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -18,24 +20,10 @@ from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.headers.base import DamagedError
 
 KINDS = {
-    "jpeg": ("JPEG", {"quality": 90}),
-    "jpeg-progressive": ("JPEG", {"quality": 90, "progressive": True}),
+    **pictures.KINDS,
     "jpeg-cmyk": ("JPEG", {"quality": 90}),
-    "png": ("PNG", {}),
     "png-interlaced": ("PNG", {}),
-    "webp": ("WEBP", {"quality": 90}),
-    "webp-lossless": ("WEBP", {"lossless": True}),
-    "avif": ("AVIF", {"quality": 90}),
-    "gif": ("GIF", {}),
-    "tiff": ("TIFF", {}),
-    "tiff-lzw": ("TIFF", {"compression": "tiff_lzw"}),
-    "tiff-deflate": ("TIFF", {"compression": "tiff_deflate"}),
-    "tiff-jpeg": ("TIFF", {"compression": "jpeg"}),
 }
-
-
-def chunk(name, data):
-    return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
 
 
 def interlaced(picture):

@@ -11,6 +11,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from pictures import KINDS
 from PIL import Image, ImageChops, ImageOps
 
 from pytest_webdeliverable.measure import decode as module
@@ -18,20 +19,6 @@ from pytest_webdeliverable.measure.decode import apply_orientation, decode, too_
 from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 from pytest_webdeliverable.measure.pruned import MOST_FIELDS, MOST_STRIPS, for_decoding
-
-KINDS = {
-    "jpeg": ("JPEG", {"quality": 90}),
-    "jpeg-progressive": ("JPEG", {"quality": 90, "progressive": True}),
-    "png": ("PNG", {}),
-    "webp": ("WEBP", {"quality": 90}),
-    "webp-lossless": ("WEBP", {"lossless": True}),
-    "avif": ("AVIF", {"quality": 90}),
-    "gif": ("GIF", {}),
-    "tiff": ("TIFF", {}),
-    "tiff-lzw": ("TIFF", {"compression": "tiff_lzw"}),
-    "tiff-deflate": ("TIFF", {"compression": "tiff_deflate"}),
-    "tiff-jpeg": ("TIFF", {"compression": "jpeg"}),
-}
 
 
 @cache
