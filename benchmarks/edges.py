@@ -200,8 +200,10 @@ LABELS = {
 
 def false_rows(results: dict[str, list[tuple[str, bool, float, tuple[int, int]]]]) -> list[str]:
     lines = [
-        "| false positives | pictures with a finding (95 % interval) | pictures | reach "
-        "| base pictures with one (95 % interval) | base pictures |",
+        (
+            "| false positives | pictures with a finding (95 % interval) | pictures | reach "
+            "| base pictures with one (95 % interval) | base pictures |"
+        ),
         "| --- | --- | --- | --- | --- | --- |",
     ]
     for kind, (label, reach) in LABELS.items():

@@ -53,7 +53,10 @@ def _crop(rng: random.Random, picture: Image.Image, size: tuple[int, int]) -> Im
     if need < 1:
         scale = rng.choice((1.0, rng.uniform(need, 1)))
         if scale < 1:
-            scaled = (max(size[0], round(picture.width * scale)), max(size[1], round(picture.height * scale)))
+            scaled = (
+                max(size[0], round(picture.width * scale)),
+                max(size[1], round(picture.height * scale)),
+            )
             picture = picture.resize(scaled, Image.Resampling.LANCZOS)
     width, height = min(size[0], picture.width), min(size[1], picture.height)
     left = rng.randrange(picture.width - width + 1)
@@ -77,8 +80,10 @@ def art(rng: random.Random, kind: str, half: str) -> tuple[str, Image.Image]:
 def encode(rng: random.Random, picture: Image.Image) -> tuple[str, Image.Image]:
     """Write and read the picture as an exporter would; return the codec's name and the result."""
     has_alpha = picture.mode == "RGBA"
-    codec = rng.choice(("png", "webp", "avif")) if has_alpha else rng.choice(
-        ("jpeg", "jpeg", "jpeg", "jpeg", "png", "webp", "avif")
+    codec = (
+        rng.choice(("png", "webp", "avif"))
+        if has_alpha
+        else rng.choice(("jpeg", "jpeg", "jpeg", "jpeg", "png", "webp", "avif"))
     )
     buffer = io.BytesIO()
     quality = rng.randrange(75, 101)

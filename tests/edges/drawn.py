@@ -74,7 +74,10 @@ def _shapes(rng: random.Random, picture: Image.Image, count: int) -> None:
                 draw.ellipse(box, fill=color)
             case 2:
                 points = [
-                    (rng.randrange(-50, picture.width + 50), rng.randrange(-50, picture.height + 50))
+                    (
+                        rng.randrange(-50, picture.width + 50),
+                        rng.randrange(-50, picture.height + 50),
+                    )
                     for _ in range(rng.randrange(3, 6))
                 ]
                 draw.polygon(points, fill=color)
@@ -220,7 +223,8 @@ def landscape(rng: random.Random, size: Size) -> Image.Image:
     draw = ImageDraw.Draw(picture)
     base, level = rng.uniform(0.05, 0.97) * height, rng.uniform(-0.02, 0.02)
     ridge = [
-        (x, base + level * x + rng.gauss(0, 2) + 8 * math.sin(x / 90)) for x in range(0, width + 9, 8)
+        (x, base + level * x + rng.gauss(0, 2) + 8 * math.sin(x / 90))
+        for x in range(0, width + 9, 8)
     ]
     draw.polygon([*ridge, (width, height), (0, height)], fill=any_color(rng))
     for _ in range(rng.randrange(0, 5)):

@@ -120,7 +120,9 @@ def cut(art: Image.Image, faults: list[Fault]) -> tuple[Image.Image, list[Fault]
     return _finish(art, pixels, faults)
 
 
-def _finish(art: Image.Image, pixels: Pixels, faults: list[Fault]) -> tuple[Image.Image, list[Fault]]:
+def _finish(
+    art: Image.Image, pixels: Pixels, faults: list[Fault]
+) -> tuple[Image.Image, list[Fault]]:
     picture = Image.fromarray((pixels + 0.5).clip(0, 255).astype(np.uint8))
     return picture, [
         replace(fault, seen=100.0 if fault.alpha < 1 else seen(art, picture, fault))

@@ -29,31 +29,41 @@ PHOTOGRAPH, GRAPHIC, SCREEN = "photograph", "graphic", "screen"
 
 SOURCES: tuple[tuple[str, str, str], ...] = (
     # folder or package, file name pattern (regular expression, whole relative path), class
-    ("skimage:data", r"(astronaut|brick|camera|chelsea|coffee|coins|grass|gravel|moon)\.png", PHOTOGRAPH),
+    (
+        "skimage:data",
+        r"(astronaut|brick|camera|chelsea|coffee|coins|grass|gravel|moon)\.png",
+        PHOTOGRAPH,
+    ),
     ("skimage:data", r"(rocket|hubble_deep_field)\.jpg|motorcycle_left\.png", PHOTOGRAPH),
     ("skimage:data", r"(page|text|clock_motion|ihc|cell)\.png", PHOTOGRAPH),
     ("sklearn:datasets/images", r"(china|flower)\.jpg", PHOTOGRAPH),
     ("usr/share/backgrounds/mate/nature", r".*", PHOTOGRAPH),
     (
         "usr/share/backgrounds",  # lomiri-wallpapers-16.04, -20.04
-        r"(Bridge|Dragonfly|Kleiber|Picture_0B|Picture_1A|Wine|aitzgorri|analogpattern|free|friends"
-        r"|greentock|life|picosdeeuropa|seeding|sunset)_.*",
+        (
+            r"(Bridge|Dragonfly|Kleiber|Picture_0B|Picture_1A|Wine|aitzgorri|analogpattern|free|friends"
+            r"|greentock|life|picosdeeuropa|seeding|sunset)_.*"
+        ),
         PHOTOGRAPH,
     ),
     ("usr/share/backgrounds", r".*(?<!Sway).*\.(jpg|png|webp)", GRAPHIC),
     (
         "usr/share/wallpapers",  # plasma-workspace-wallpapers
-        r"(Autumn|BytheWater|ColorfulCups|DarkestHour|EveningGlow|FallenLeaf|Grey|Kite|OneStandsOut"
-        r"|Path|summer_1am|ColdRipple)/contents/images/.*",
+        (
+            r"(Autumn|BytheWater|ColorfulCups|DarkestHour|EveningGlow|FallenLeaf|Grey|Kite|OneStandsOut"
+            r"|Path|summer_1am|ColdRipple)/contents/images/.*"
+        ),
         PHOTOGRAPH,
     ),
     ("usr/share/wallpapers", r"[^/]*/contents/images[^/]*/.*", GRAPHIC),
     ("usr/share/desktop-base", r".*", GRAPHIC),
     (
         "usr/share/doc/opencv-doc/examples/data",
-        r"(aero1|aloeL|apple|baboon|basketball1|board|box_in_scene|building|butterfly|chicky_512"
-        r"|ela_original|fruits|graf1|home|left|left0[1-9]|leuvenA|orange|right02|rubberwhale1"
-        r"|squirrel_cls|stuff|sudoku|licenseplate_motion)\.(jpg|png)",
+        (
+            r"(aero1|aloeL|apple|baboon|basketball1|board|box_in_scene|building|butterfly|chicky_512"
+            r"|ela_original|fruits|graf1|home|left|left0[1-9]|leuvenA|orange|right02|rubberwhale1"
+            r"|squirrel_cls|stuff|sudoku|licenseplate_motion)\.(jpg|png)"
+        ),
         PHOTOGRAPH,
     ),
     (
@@ -125,7 +135,9 @@ def _folders(source: str) -> list[Path]:
     if not colon:
         return [root / source for root in _roots()]
     spec = importlib.util.find_spec(package)
-    return [Path(place) / inner for place in (spec.submodule_search_locations or ())] if spec else []
+    return (
+        [Path(place) / inner for place in (spec.submodule_search_locations or ())] if spec else []
+    )
 
 
 def _group(source: str, relative: str) -> str:
@@ -173,5 +185,7 @@ def bases(kind: str) -> tuple[Base, ...]:
                     continue
                 seen.add(path)
                 if source_kind == kind:
-                    found.setdefault(f"{source}/{relative}", Base(kind, _group(source, relative), path))
+                    found.setdefault(
+                        f"{source}/{relative}", Base(kind, _group(source, relative), path)
+                    )
     return tuple(found.values())

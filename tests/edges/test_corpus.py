@@ -51,4 +51,6 @@ def test_the_corpus_is_seeded() -> None:
 
 def test_halves_share_no_art() -> None:
     for kind in drawn.KINDS:
-        assert drawn.draw(kind, 2, (90, 60)).tobytes() != drawn.draw(kind, 3, (90, 60)).tobytes()
+        assert (
+            drawn.draw(kind, 2, (200, 150)).tobytes() != drawn.draw(kind, 3, (200, 150)).tobytes()
+        )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.ciede2000 import delta_e
 
@@ -12,6 +12,10 @@ if TYPE_CHECKING:
 Rgb = tuple[float, float, float]
 Ycc = tuple[float, float, float]
 """Luma and chroma as JFIF uses them (ITU-R BT.601, 0..255, 128 neutral)."""
+
+
+LUMA_TELLS: Final = 16.0
+"""Codes of luma between page and art from which chroma need not be asked."""
 
 
 def codes(color: Sequence[float]) -> tuple[int, int, int]:
@@ -33,6 +37,17 @@ def difference(one: Sequence[float], other: Sequence[float]) -> float:
 def distance(one: Ycc, other: Ycc) -> float:
     """Return the codes between two colours: luma counts whole, chroma half."""
     return abs(one[0] - other[0]) + 0.5 * max(abs(one[1] - other[1]), abs(one[2] - other[2]))
+
+
+def sharpness(page: Ycc, soon: Ycc, later: Ycc) -> float:
+    """Return how much of the way from a page colour to the art is made on the earlier of two lines.
+
+    By luma where it tells enough: 4:2:0 spreads chroma over four lines and more.
+    """
+    if abs(later[0] - page[0]) >= LUMA_TELLS:
+        return abs(soon[0] - page[0]) / max(abs(soon[0] - page[0]), abs(later[0] - page[0]))
+    near, far = distance(page, soon), distance(page, later)
+    return near / max(near, far, 1.0)
 
 
 def rgb(ycc: Ycc) -> Rgb:

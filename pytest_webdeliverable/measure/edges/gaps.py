@@ -26,7 +26,7 @@ from pytest_webdeliverable.measure.edges.part import (
     unknown_page,
 )
 from pytest_webdeliverable.measure.edges.profile import Profile, alpha_profile, lines_of
-from pytest_webdeliverable.measure.edges.repeats import follows_art, repeats, turns_inward
+from pytest_webdeliverable.measure.edges.repeats import BETWEEN, follows_art, repeats, turns_inward
 from pytest_webdeliverable.measure.edges.strips import side_length, strip
 from pytest_webdeliverable.measure.edges.types import SIDES, Gap, Side
 from pytest_webdeliverable.measure.edges.weigh import (
@@ -73,7 +73,7 @@ def _part_runs(lines: Profile, wholes: Sequence[Run]) -> list[PartRun]:
     runs = [run for run in runs if part_counts(run, lines.count)]
     for run in sorted(runs, key=lambda one: -one.speaks)[:2]:
         if pstdev(lines.luma[2][run.first : run.last]) < DRAWN_ART and (
-            follows_art(lines, run.first, run.last, 2)
+            follows_art(lines, run.first, run.last, 2, run.line)
             or turns_inward(lines, run.first, run.last, 0, run.line)
         ):
             continue
@@ -174,11 +174,11 @@ def _explained(picture: Image.Image, lines: Profile, run: Run) -> bool:
     """Return whether the picture explains a run by stripes, checks or lines parallel to the side."""
     flat = run.spread < FLAT_ART
     if run.spread < DRAWN_ART and (
-        follows_art(lines, run.first, run.last, int(run.depth) + 2)
+        follows_art(lines, run.first, run.last, int(run.depth) + 2, run.page)
         or turns_inward(lines, run.first, run.last, int(run.depth), run.page)
     ):
         return True
-    if flat or run.told < LONG * lines.count:
+    if flat or run.told < LONG * lines.count or run.ground >= BETWEEN:
         plain = 10 < run.page[0] < 245
         return (flat and plain and run.banded) or repeats(picture, lines, run)
     return False

@@ -14,7 +14,7 @@ LEAST: Final = 12
 """Least depth (px) of a margin; what is thinner is a gap."""
 FLAT_SPREAD: Final = 12
 """Largest spread of a channel (8-bit codes) within a flat band after lossy compression."""
-FILLED: Final = 0.5
+FILLED: Final = 0.75
 """Least share of the line inside the band that must differ from it: art that was placed on a page
 ends in one straight line, type and drawings on a white ground do not."""
 BLOCK: Final = 8

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from statistics import fmean, median
 from typing import TYPE_CHECKING, Final
 
+from PIL import ImageStat
+
 from pytest_webdeliverable.measure.edges import color
 from pytest_webdeliverable.measure.edges.color import distance, rgb
 from pytest_webdeliverable.measure.edges.profile import at_line
@@ -17,7 +19,7 @@ from pytest_webdeliverable.measure.edges.profile import at_line
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from pytest_webdeliverable.measure.edges.color import Ycc
+    from pytest_webdeliverable.measure.edges.color import Rgb, Ycc
     from pytest_webdeliverable.measure.edges.profile import Profile
     from pytest_webdeliverable.measure.edges.types import Outline, Side
 
@@ -41,12 +43,16 @@ FEWEST_SIDES: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A still line parallel to a side: px outside it, px of it, its colour and the art's beside it."""
+    """A still line parallel to a side: px outside it and of it, its colour and the art's beside it."""
 
     inset: int
     width: int
     color: Ycc
     art: Ycc
+    shown: Rgb
+    """Its colour as R, G, B, from its pixels."""
+    stops: tuple[bool, bool]
+    """Whether it stops before the side's first and last corner."""
 
 
 def _mean(profile: Profile, line: int, places: range) -> Ycc:
@@ -98,24 +104,46 @@ def _lines(profile: Profile) -> list[Line]:
         goes_on = median(across for _, _, across in offs) < 0.5 * median(
             min(out, into) for out, into, _ in offs
         )
-        if seen >= CLEAR_OF_IT * len(offs) and goes_on and _stops(profile, line, ink):
-            found.append(Line(line, width, ink, _mean(profile, inner, places)))
+        if seen >= CLEAR_OF_IT * len(offs) and goes_on:
+            box = skip * profile.segment, line, (profile.count - skip) * profile.segment, line + 1
+            red, green, blue = ImageStat.Stat(profile.pixels.crop(box)).mean
+            art = _mean(profile, inner, places)
+            ends = _stops(profile, line, ink)
+            found.append(Line(line, width, ink, art, (red, green, blue), ends))
     return found
 
 
-def _stops(profile: Profile, line: int, ink: Ycc) -> bool:
+def _stops(profile: Profile, line: int, ink: Ycc) -> tuple[bool, bool]:
     """Return whether the line stops before the corners, as a frame's does and a stripe's does not."""
     reach = line - 1
     if reach < 2:
-        return True
+        return True, True
     row = profile.pixels.crop((0, line, profile.length, line + 1)).convert("YCbCr")
     ends = (row.crop((0, 0, reach, 1)), row.crop((profile.length - reach, 0, profile.length, 1)))
+    apart = []
     for end in ends:
         data = end.tobytes()
-        middle = tuple(fmean(data[band::3]) for band in range(3))
-        if distance(ink, (middle[0], middle[1], middle[2])) < SEEN / 2:
-            return False
-    return True
+        apart.append(distance(ink, (fmean(data[0::3]), fmean(data[1::3]), fmean(data[2::3]))))
+    return apart[0] >= SEEN / 2, apart[1] >= SEEN / 2
+
+
+NEIGHBOURS: Final[dict[Side, tuple[Side, Side]]] = {
+    "left": ("top", "bottom"),
+    "right": ("top", "bottom"),
+    "top": ("left", "right"),
+    "bottom": ("left", "right"),
+}
+"""The sides at a side's first and last corner."""
+
+
+def _closed(lines: Mapping[Side, Line]) -> bool:
+    """Return whether each line stops where it meets a neighbour's."""
+    return all(
+        stops
+        for side, line in lines.items()
+        for neighbour, stops in zip(NEIGHBOURS[side], line.stops, strict=True)
+        if neighbour in lines
+    )
 
 
 def outline_facts(profiles: Mapping[Side, Profile]) -> Outline | None:
@@ -141,7 +169,7 @@ def outline_facts(profiles: Mapping[Side, Profile]) -> Outline | None:
                 )
             )
         }
-        if len(matching) > len(best):
+        if len(matching) > len(best) and _closed(matching):
             best = matching
     if len(best) < FEWEST_SIDES:
         return None
@@ -150,6 +178,6 @@ def outline_facts(profiles: Mapping[Side, Profile]) -> Outline | None:
         "sides": list(best),
         "inset": float(median(line.inset for line in best.values())),
         "width": float(median(line.width for line in best.values())),
-        "color": color.name(rgb(ink.color)),
-        "delta-e": round(color.difference(rgb(ink.color), rgb(ink.art)), 1),
+        "color": color.name(ink.shown),
+        "delta-e": round(color.difference(ink.shown, rgb(ink.art)), 1),
     }

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from PIL import ImageChops
 
-from pytest_webdeliverable.measure.edges.color import distance
+from pytest_webdeliverable.measure.edges.color import distance, sharpness
 from pytest_webdeliverable.measure.edges.profile import at_line, planes
 
 if TYPE_CHECKING:
@@ -59,8 +59,11 @@ def _sharp_ends(profile: Profile, page: Ycc, first: int, last: int) -> int:
             line += 1
         if line >= limit:
             continue
-        soon = distance(page, at_line(profile, line + 1, at))
-        if soon >= CONTRAST and soon >= SHARP * distance(page, at_line(profile, line + 3, at)):
+        soon = at_line(profile, line + 1, at)
+        if (
+            distance(page, soon) >= CONTRAST
+            and sharpness(page, soon, at_line(profile, line + 3, at)) >= SHARP
+        ):
             ends[line] = ends.get(line, 0) + 1
             steady += abs(line - before) <= 1
             before = line

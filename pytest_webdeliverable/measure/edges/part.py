@@ -26,8 +26,9 @@ INNER: Final = 6
 """Lines further in on which the same test is made, to know what the picture does by itself."""
 RIVALS: Final = 16
 """Lines further in that may speak for a mix as loud as the outermost one does."""
-WEIGHTS: Final = (1.0, 0.25, 0.25)
-"""Weights of luma and chroma in squared distances: 4:2:0 halves what chroma shows."""
+WEIGHTS: Final = (1.0, 0.1, 0.1)
+"""Weights of luma and chroma in squared distances: 4:2:0 smears chroma over
+several lines."""
 FLOOR: Final = 2.0
 """Codes of difference between neighbouring lines that lossy compression leaves in a flat area."""
 LEAST, MOST = 0.13, 0.97

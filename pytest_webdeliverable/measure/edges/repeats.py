@@ -1,4 +1,4 @@
-"""Does the picture explain a run by itself?
+"""Whether the picture explains a run by itself.
 
 Stripes, dots and checks come back further in; the border of a panel ends where the panel does. Only a run that would otherwise count is looked at this deep.
 """
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 from PIL import Image
 
 from pytest_webdeliverable.measure.edges.color import distance
-from pytest_webdeliverable.measure.edges.pages import near_lines
+from pytest_webdeliverable.measure.edges.pages import NEAR_LUMA, near_lines
 from pytest_webdeliverable.measure.edges.profile import LINES, Profile, at_line, profile
 
 if TYPE_CHECKING:
@@ -24,6 +24,10 @@ ALIGNED: Final = 0.7
 """Share of a run's segments in which the colour comes back at one depth."""
 END: Final = 3
 """Segments from a side's end within which a run counts as reaching it."""
+BETWEEN: Final = 0.12
+"""Share of ground between shapes from which they may be letters or drawings on it."""
+SMALL: Final = 0.6
+"""Share of their segments in which the ground comes back below them, at any depth."""
 AROUND: Final = 14
 """px on both sides of a run's end in which a frame's corner is looked for."""
 UPRIGHT: Final = 9
@@ -36,7 +40,7 @@ SLACK: Final = 2
 """px that those depths may differ."""
 
 
-def follows_art(profile: Profile, first: int, last: int, line: int) -> bool:
+def follows_art(profile: Profile, first: int, last: int, line: int, page: Ycc) -> bool:
     """Return whether a run ends, at each end that is not the side's, where the art inside it changes.
 
     The border of a panel or shape does; a gap's end has nothing to do with the art.
@@ -44,7 +48,7 @@ def follows_art(profile: Profile, first: int, last: int, line: int) -> bool:
     last_line = min(line, profile.lines - 1)
     ends = [(first, first - 1)] if first > END else []
     ends += [(last - 1, last)] if last < profile.count - END else []
-    return bool(ends) and all(_changes(profile, last_line, *end) for end in ends)
+    return bool(ends) and all(_changes(profile, last_line, *end, page[0]) for end in ends)
 
 
 def turns_inward(profile: Profile, first: int, last: int, depth: int, page: Ycc) -> bool:
@@ -66,11 +70,16 @@ def _upright(profile: Profile, place: int, depth: int, page: Ycc) -> bool:
     return max(columns) >= 0.9 * 255 and sum(columns) <= 0.4 * 255 * len(columns)
 
 
-def _changes(profile: Profile, line: int, inside: int, outside: int) -> bool:
+def _changes(profile: Profile, line: int, inside: int, outside: int, luma: float) -> bool:
     step = 1 if outside > inside else -1
     within = at_line(profile, line, inside - 2 * step)
-    beyond = at_line(profile, line, min(profile.count - 1, max(0, outside + step)))
-    return distance(within, beyond) >= CHANGE
+    place = min(profile.count - 1, max(0, outside + step))
+    beyond = at_line(profile, line, place)
+    if abs(profile.luma[0][place] - luma) <= NEAR_LUMA + 2:
+        return False  # the page goes on, unseen against art of its own colour
+    # Where the outermost line differs from the art beyond the end as well, the gap goes on.
+    goes_on = distance(at_line(profile, 0, place), beyond) >= CHANGE
+    return not goes_on and distance(within, beyond) >= CHANGE
 
 
 def repeats(picture: Image.Image, lines: Profile, run: Run) -> bool:
@@ -91,5 +100,7 @@ def repeats(picture: Image.Image, lines: Profile, run: Run) -> bool:
             returns.append(line)
     if not returns:
         return False
+    if run.ground >= BETWEEN and len(returns) >= SMALL * looked:
+        return True
     middle = median(returns)
     return sum(abs(line - middle) <= SLACK for line in returns) >= ALIGNED * looked

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import fmean, median, pstdev
 from typing import TYPE_CHECKING, Final
 
-from pytest_webdeliverable.measure.edges.color import distance
+from pytest_webdeliverable.measure.edges.color import sharpness
 from pytest_webdeliverable.measure.edges.depths import (
     GROUND,
     STAIR,
@@ -69,6 +69,8 @@ class Run:
     """Whether flat art has another step parallel to the side further in."""
     back: float
     """Share of the told segments in which the page colour comes back further in."""
+    ground: float
+    """Share of the run's segments in which the page colour does not end: ground between shapes."""
     opens: int
     """Ends of the run beyond which the page colour goes on along the outermost line: 0, 1, 2."""
     grain: float
@@ -157,11 +159,10 @@ def _describe(
     arts = [at_line(profile, depth + 2, at) for depth, at in zip(reach, inside, strict=True)]
     sharp, lasting, back = [], [], 0
     for depth, at in zip(reach, inside, strict=True):
-        soon = distance(page, at_line(profile, depth + 1, at))
-        later = distance(page, at_line(profile, depth + 3, at))
-        sharp.append(soon / max(soon, later, 1.0))
-        further = distance(page, at_line(profile, min(depth + FURTHER, profile.lines - 1), at))
-        lasting.append(soon / max(soon, further, 1.0))
+        soon = at_line(profile, depth + 1, at)
+        sharp.append(sharpness(page, soon, at_line(profile, depth + 3, at)))
+        further = at_line(profile, min(depth + FURTHER, profile.lines - 1), at)
+        lasting.append(sharpness(page, soon, further))
         back += any(found.near[line][at] for line in range(depth + 2, profile.lines))
     could = sum(
         found.depth[at] is None or found.tells(at)
@@ -197,6 +198,7 @@ def _describe(
         lasting=median(lasting),
         banded=_banded(profile, inside, max(reach) + 2),
         back=back / len(inside),
+        ground=sum(found.depth[at] == GROUND for at in range(first, last)) / max(1, last - first),
         opens=opens,
         grain=_spread_about(page_lines, page[0]),
         drift=drift,
