@@ -142,6 +142,6 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
     except MemoryError:
         return Decoded(problem="the picture needs more memory than there is")
     except UnidentifiedImageError:
-        return Decoded(problem=_UNKNOWN, detail="the decoder does not recognise it")
+        return Decoded(problem=_UNKNOWN, detail="the decoder does not recognize it")
     except Exception as error:  # decoders raise anything, even warnings as errors
         return Decoded(problem=_DAMAGED, detail=display_name(f"{type(error).__name__}: {error}"))

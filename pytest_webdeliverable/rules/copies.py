@@ -33,7 +33,7 @@ class MatchesPiece(PieceRule):
     """A copy shows the same picture as its piece.
 
     Compared by structure and color at a small size, so that scaling and compression do not matter; whole,
-    cut to the copy's shape around the centre, or by the declared ``crop``.
+    cut to the copy's shape around the center, or by the declared ``crop``.
     """
 
     family: ClassVar[Family] = "file"
