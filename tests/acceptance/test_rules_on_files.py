@@ -42,6 +42,7 @@ class Judged:
     checks: dict[str, Checks] = field(default_factory=dict)
     expected: dict[str, folders.Expected] = field(default_factory=dict)
     missing: dict[str, str] = field(default_factory=dict)
+    totals: dict[str, Any] = field(default_factory=dict)
 
 
 def table(case: Case) -> str:
@@ -77,6 +78,7 @@ def judged(tmp_path_factory: pytest.TempPathFactory) -> Judged:
             result.missing[make.__name__] = str(error)
     run = portfolio.run("-q", "-p", "no:cacheprovider")
     assert run.report is not None, run.out
+    result.totals = run.report["totals"]
     for one in run.report["manifests"]:
         name = one["manifest"].rpartition("/")[0]
         result.checks[name] = {
@@ -129,6 +131,12 @@ def test_a_folder_by_another_program(name: str, judged: Judged) -> None:
     }, found
     for name, (_, says) in expected.items():
         assert says in found[name][1]
+
+
+def test_marks_are_those_of_the_rules_that_hold(judged: Judged) -> None:
+    if "rubric" in judged.missing:
+        pytest.skip(f"{judged.missing['rubric']} is not installed")
+    assert (judged.totals["score"], judged.totals["score-max"]) == (3, 6)
 
 
 def test_skipped_checks_are_those_of_damaged_files(judged: Judged) -> None:

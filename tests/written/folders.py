@@ -225,9 +225,7 @@ def clashes(folder: Path) -> Expected:
         piece("composed", file=f"images/{accented[0]}"), piece("apart", file=f"images/{accented[1]}"),
         portfolio='images = "images"',
     )  # fmt: skip
-    return {
-        "portfolio::name-clash": ("failed", ", in two Unicode forms")
-    }
+    return {"portfolio::name-clash": ("failed", ", in two Unicode forms")}
 
 
 def spelled_otherwise(folder: Path) -> Expected:
@@ -296,6 +294,14 @@ def in_git(folder: Path) -> Expected:
     }
 
 
+def rubric(folder: Path) -> Expected:
+    """Marks: three for the density, which is wrong, two for the edges, one for the words."""
+    put(folder, {"one.jpg": w.cjpeg(w.art(580), ppi=300)})
+    points = '[spec.marked]\nfrom = "small"\npoints = { density = 3, edge-gap = 2, alt-text = 1 }\n'
+    manifest(folder, points, piece("one").replace('"small"', '"marked"'))
+    return {"one::density": ("failed", "300 ppi in JFIF")}
+
+
 def git(folder: Path, *arguments: str, date: str = "") -> None:
     """Run git with a name and dates of our own, and nobody's settings."""
     environment = {
@@ -316,5 +322,5 @@ def commit(folder: Path, date: str) -> None:
 
 FOLDERS = (
     copies, originals, strays, all_listed, over_limits, same_bytes, same_pixels, nearly_same, clashes,
-    spelled_otherwise, weights, in_git,
+    spelled_otherwise, weights, in_git, rubric,
 )  # fmt: skip
