@@ -90,7 +90,7 @@ def squares(count: int) -> list[str]:
     """Notice one square, of the ground's color made darker by a fifth, on a thumbnail."""
     lines = ["| side of the square, share of the poster's width | contrast | noticed |"]
     lines.append("| --- | --- | --- |")
-    for contrast in (24, 64, 160):
+    for contrast in (24, 48, 160):
         for side in (8, 16, 24, 32, 48, 64):
             noticed = 0
             for i in range(count):
