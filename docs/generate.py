@@ -112,6 +112,15 @@ def number_tables() -> str:
     return "\n\n".join(parts)
 
 
+def page_list() -> str:
+    """Return all pages by their titles."""
+    pages = sorted((ROOT / "docs").glob("*.md"))
+    titles = [page.read_text(encoding="utf-8").partition("\n")[0].lstrip("# ") for page in pages]
+    return "\n".join(
+        f"- [{title}](docs/{page.name})" for title, page in zip(titles, pages, strict=True)
+    )
+
+
 def _toml(value: Any) -> str:
     if isinstance(value, bool):
         return str(value).lower()
@@ -132,6 +141,7 @@ MAKERS: dict[str, Callable[[], str]] = {
     "manifest": manifest_reference,
     "specs": built_in_specs,
     "numbers": number_tables,
+    "pages": page_list,
 }
 
 

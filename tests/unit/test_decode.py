@@ -181,7 +181,7 @@ def test_another_format_than_the_header_says_is_not_decoded():
     header = replace(read_header(data), format="webp")
     decoded = decode(data, header)
     assert decoded.picture is None
-    assert decoded.detail == "the decoder does not recognise it"
+    assert decoded.detail == "the decoder does not recognize it"
 
 
 @pytest.mark.parametrize(
