@@ -113,11 +113,12 @@ def number_tables() -> str:
 
 
 def page_list() -> str:
-    """Return all pages by their titles."""
-    pages = sorted((ROOT / "docs").glob("*.md"))
+    """Return all pages by their titles, those for users first."""
+    pages = [*sorted((ROOT / "docs").glob("*.md")), *sorted(ROOT.glob("[!R]*.md"))]
     titles = [page.read_text(encoding="utf-8").partition("\n")[0].lstrip("# ") for page in pages]
     return "\n".join(
-        f"- [{title}](docs/{page.name})" for title, page in zip(titles, pages, strict=True)
+        f"- [{title}]({page.relative_to(ROOT).as_posix()})"
+        for title, page in zip(titles, pages, strict=True)
     )
 
 
