@@ -17,12 +17,14 @@ _SPACE: Final = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)+")
 _BLANK: Final = re.compile(r"[ \t]+")
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
 _STRINGS: Final = (
-    re.compile(r'"""(?:[^"\\]|\\.|"(?!""))*"{3,5}', re.DOTALL),
-    re.compile(r"'''(?:[^']|'(?!''))*'{3,5}", re.DOTALL),
-    re.compile(r'"(?:[^"\\\n]|\\.)*"'),
+    re.compile(r'"""[^"\\]*+(?:(?:\\.|"(?!""))[^"\\]*+)*+"{3,5}', re.DOTALL),
+    re.compile(r"'''[^']*+(?:'(?!'')[^']*+)*+'{3,5}", re.DOTALL),
+    re.compile(r'"[^"\\\n]*+(?:\\.[^"\\\n]*+)*+"'),
     re.compile(r"'[^'\n]*'"),
 )
 _SCALAR: Final = re.compile(r"[^,\]}\n#]+")
+MOST_PLACES: Final = 1_000_000
+"""Keys and items whose lines are known; 50,000 pieces of ten keys each are half of that."""
 
 
 class LineMap:
@@ -72,8 +74,13 @@ class LineMap:
             index = self._counts.get(path, -1) + 1
             self._counts[path] = index
             path = (*path, index)
-        self._lines.setdefault(path, line)
+        self._note(path, line)
         return path
+
+    def _note(self, path: Path, line: int) -> None:
+        if len(self._lines) >= MOST_PLACES:
+            raise IndexError
+        self._lines.setdefault(path, line)
 
     def _resolve(self, parts: Path) -> Path:
         """Follow a header through arrays of tables: ``[piece.x]`` means the last piece."""
@@ -103,7 +110,7 @@ class LineMap:
     def _pair(self, table: Path) -> None:
         line = self._here()
         path = (*table, *self._key())
-        self._lines.setdefault(path, line)
+        self._note(path, line)
         self._at += 1  # the equals sign
         self._skip(_BLANK)
         self._value(path)
@@ -117,7 +124,7 @@ class LineMap:
             self._skip(_SPACE)
             index = 0
             while self._text[self._at] != "]":
-                self._lines.setdefault((*path, index), self._here())
+                self._note((*path, index), self._here())
                 self._value((*path, index))
                 index += 1
                 self._skip_comma()

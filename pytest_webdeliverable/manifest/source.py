@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 LARGEST: Final = 16 * 1024 * 1024
 """Bytes; 50,000 pieces of 300 bytes each."""
+MOST_PROBLEMS: Final = 1000
+"""Problems of one file after which it is read no further."""
 
 
 class Document:
@@ -38,7 +40,7 @@ class Document:
         return self._lines.line(path)
 
     def report(self, path: Path, text: str) -> None:
-        """Note a problem at a key path."""
+        """Note a problem at a key path. Raises ManifestError where there are too many to go on."""
         self.problems.append(
             Problem(
                 file=self.shown,
@@ -48,6 +50,8 @@ class Document:
                 text=text,
             )
         )
+        if len(self.problems) >= MOST_PROBLEMS:
+            raise ManifestError(self.problems)
 
     def _place(self, path: Path) -> str:
         if len(path) >= 2 and path[0] == "piece" and isinstance(path[1], int):

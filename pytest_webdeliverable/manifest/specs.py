@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.manifest.lines import Path
     from pytest_webdeliverable.manifest.source import Document
 
+LONGEST_CHAIN: Final = 32
+"""Specs, each derived from the next; a school, a class and a portfolio make three."""
 PROFILE_WORDS = frozenset({"srgb", "embedded", "none"})
 
 
@@ -100,6 +102,10 @@ class Specs:
         elif origin not in self._layers:
             hint = nearest(origin, self._layers)
             layer.report(("spec", name, "from"), f'there is no spec "{origin}"{hint}')
+            return None
+        elif len(seen) >= LONGEST_CHAIN:
+            text = f"more than {LONGEST_CHAIN} specs derive from one another"
+            layer.report(("spec", name, "from"), text)
             return None
         else:
             base = self._merge(origin, self._layers[origin], (*seen, name))
