@@ -127,7 +127,6 @@ def _measure_pixels(
             picture,
             format=header.format,
             quality=quality["value"] if quality else None,
-            data=data,
         )
     if "previews" in facets:
         previews = preview_images(header, metadata)

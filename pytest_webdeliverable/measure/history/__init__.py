@@ -36,6 +36,11 @@ BLOCKS: Final[dict[str, _enlarged.Blocks]] = {
 }
 """How a format's pixels come in blocks; WebP and AVIF have blocks of several sizes."""
 
+REGULAR_CODING: Final = frozenset({"webp", "avif"})
+"""Formats whose coding of blocks of many sizes makes rhythms of its own: 4 of 36 untouched pictures
+looked enlarged."""
+CODED: Final = "the format's own coding leaves rhythms like those of enlarging"
+
 
 class HistoryFacts(TypedDict):
     """What was found out about a picture's past."""
@@ -50,7 +55,6 @@ def history_facts(
     *,
     format: str,  # noqa: A002 - the trade's and Pillow's word
     quality: float | None,
-    data: bytes | None = None,  # noqa: ARG001
 ) -> HistoryFacts:
     """Measure a loaded picture's past.
 
@@ -68,9 +72,12 @@ def history_facts(
     cut = _cropped.cropped(gray, side, corners)
     # an earlier block grid makes a rhythm that looks like enlarging
     blocks = "other" if again["found"] or cut["found"] else BLOCKS.get(format, "other")
-    larger = _enlarged.enlarged(
-        gray, blocks=blocks, quality=None if quality is None else round(quality)
-    )
+    if format in REGULAR_CODING:
+        larger = _enlarged.undecided(CODED)
+    else:
+        larger = _enlarged.enlarged(
+            gray, blocks=blocks, quality=None if quality is None else round(quality)
+        )
     if (again["found"] or cut["found"] or larger["found"]) and _enlarged.art_repeats(gray):
         return _undecided(REPEATS)
     return {"resaved": again, "cropped": cut, "enlarged": larger}
