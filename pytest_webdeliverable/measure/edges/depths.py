@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from statistics import fmean, median
 from typing import TYPE_CHECKING, Final
 
-from pytest_webdeliverable.measure.edges.color import distance
+from pytest_webdeliverable.measure.edges.color import distance, sharpness
 from pytest_webdeliverable.measure.edges.pages import CONTRAST, near_lines
 from pytest_webdeliverable.measure.edges.profile import at_line
 
@@ -26,6 +26,8 @@ FLATTEST: Final = 0.0004
 """Least px of depth per px of side that counts as turned: 0.02 degrees."""
 SHALLOW: Final = 1.5
 """px: a wedge's shallow end is on the side or near it."""
+RINGING: Final = 0.13
+"""Share of the contrast that ringing leaves in the mean of a page line beside the art."""
 GROUND: Final = float("inf")
 """The depth of a segment in which the page colour does not end: ground."""
 
@@ -62,6 +64,12 @@ def depths(profile: Profile, page: Ycc) -> Depths:
             depth.append(GROUND)
             contrast.append(0.0)
             continue
+        # Ringing may carry the last page line out of the tolerance: what is nearly all page is page.
+        while line + 2 <= last and sharpness(
+            page, at_line(profile, line, at), at_line(profile, line + 2, at)
+        ) <= RINGING:
+            line += 1
+        line = min(line, last - 1)
         art, mixed = at_line(profile, line + 1, at), at_line(profile, line, at)
         # The share of art in the mixed line, along the straight line from page to art.
         numerator = denominator = 0.0

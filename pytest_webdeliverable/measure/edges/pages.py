@@ -22,6 +22,10 @@ NEAR_CHROMA: Final = 9
 """The same in chroma, whose tables are coarser."""
 SPILL: Final = 0.7
 """Share of the art's chroma that 4:2:0 may leave in the last page line: half, and what coarse tables add."""
+BLOCK: Final = 8
+"""Lines of a JPEG block (ITU-T T.81)."""
+CHROMA_RINGING: Final = 0.14
+"""Share of the art's chroma that ringing leaves within a block of it."""
 CONTRAST: Final = 8.0
 """Codes of luma (chroma counts half) below which a segment cannot tell page from art."""
 NEUTRAL: Final = 7
@@ -171,5 +175,10 @@ def near_lines(profile: Profile, page: Ycc) -> list[bytes]:
     spilt = chroma.crop((0, 3, chroma.width, chroma.height + 3)).point(
         [max(NEAR_CHROMA, int(SPILL * value)) for value in range(256)]
     )
+    # Within one block of a JPEG chroma rings as well, by a share of its change.
+    ringing = chroma.crop((0, BLOCK, chroma.width, chroma.height + BLOCK)).point(
+        [int(CHROMA_RINGING * value) for value in range(256)]
+    )
+    spilt = ImageChops.lighter(spilt, ringing)
     kept = ImageChops.subtract(chroma, spilt).point([255, *([0] * 255)])
     return planes(ImageChops.darker(luma, kept))[0]

@@ -26,7 +26,7 @@ END: Final = 3
 """Segments from a side's end within which a run counts as reaching it."""
 BETWEEN: Final = 0.12
 """Share of ground between shapes from which they may be letters or drawings on it."""
-SMALL: Final = 0.6
+SMALL: Final = 0.85
 """Share of their segments in which the ground comes back below them, at any depth."""
 AROUND: Final = 14
 """px on both sides of a run's end in which a frame's corner is looked for."""
