@@ -7,7 +7,7 @@ spec are merged key by key, everything else is replaced.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.manifest.kinds import WRONG, read_table
 from pytest_webdeliverable.manifest.model import Spec
