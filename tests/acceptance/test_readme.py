@@ -42,7 +42,11 @@ def test_every_command_is_known_to_a_test() -> None:
     """A block, a command in a line or an option that is new in the README must be run here too."""
     assert len(SET_UP) == 2
     assert [name for name, _ in BLOCKS].count("bash") == 3
-    assert IN_A_LINE == ["pytest --deliverable-plan", "pytest example_portfolio/rejected.toml"]
+    assert IN_A_LINE == [
+        "pytest --deliverable-plan",
+        "pytest --deliverable-report=proof",
+        "pytest example_portfolio/rejected.toml",
+    ]
     assert set(OPTIONS) == set(RUNS)
 
 
@@ -85,6 +89,11 @@ def test_a_picture_of_each_kind_of_fault(portfolio: Portfolio) -> None:
     run = portfolio.run(*command, "-q", "--tb=no")
     assert run.code == 1
     assert len({name.partition("::")[2] for name in run.failed()}) >= 20
+
+
+def test_the_proof_sheet(shown: Portfolio) -> None:
+    assert shown.run("--deliverable-report=proof", report=False).code == 0
+    assert (shown.folder / "proof/index.html").is_file()
 
 
 def test_the_plan(shown: Portfolio) -> None:
