@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import fields
+from pathlib import Path
+
 import pytest
 
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, MIB, changed_limits
@@ -59,3 +63,15 @@ def test_a_manifest_cannot_change_them(portfolio) -> None:
     run = portfolio.run(report=False)
     assert run.code == 2
     assert "unknown table or key" in run.out
+
+
+def test_the_page_on_safety_has_every_limit_as_it_is() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "safety.md").read_text("utf-8")
+    rows = dict(re.findall(r"^\| `(\w+)` \| ([\d,]+(?: MiB)?) \|", page, re.MULTILINE))
+    for item in fields(DEFAULT_LIMITS):
+        if item.name != "bytes_by_format":
+            value = getattr(DEFAULT_LIMITS, item.name)
+            mib = f"{value // MIB} MiB" if value % MIB == 0 else ""
+            assert rows[item.name] in {f"{value:,}", f"{value:g}", mib}, item.name
+    for form, size in DEFAULT_LIMITS.bytes_by_format.items():
+        assert re.search(rf"\| .*`bytes\.{form}`.* \| {size // MIB} MiB \|", page), form
