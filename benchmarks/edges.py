@@ -63,6 +63,7 @@ class Count:
     bases: set[str] = field(default_factory=set)
 
     def add(self, hit: bool, base: str) -> None:
+        """Count one trial on a base picture."""
         self.hits += hit
         self.trials += 1
         self.bases.add(base)
