@@ -236,7 +236,7 @@ def cost_line(results: dict[str, list[tuple[str, bool, float, tuple[int, int]]]]
     )
 
 
-def table(half: str, count: int, workers: int) -> str:
+def table(half: str, count: int, workers: int, blamed: list[str]) -> str:
     kinds = corpus.available()
     with Pool(workers) as pool:
         tasks = [(seed, kind, half, kinds) for kind in faults.MAKERS for seed in range(count)]
@@ -248,6 +248,9 @@ def table(half: str, count: int, workers: int) -> str:
             if source in kinds:
                 clean = [(seed, source, half, inset) for seed in range(2 * count)]
                 results[kind] = pool.map(try_clean, clean, chunksize=4)
+    blamed += sorted(
+        {f"{kind}: {one[0]}" for kind, found in results.items() for one in found if one[1]}
+    )
     stray = Count(sum(one.stray for one in outcomes), len(outcomes))
     lines = recall_rows(outcomes, kinds)
     lines += ["", *false_rows(results), ""]
@@ -261,11 +264,15 @@ def main() -> None:
     parser.add_argument("--half", choices=corpus.HALVES, default="reporting")
     parser.add_argument("--count", type=int, default=400, help="cases per kind of fault")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--list", action="store_true", help="name the uncut pictures blamed")
     parser.add_argument("--write", action="store_true", help="put the table into docs/edges.md")
     options = parser.parse_args()
     began = time.time()
-    text = table(options.half, options.count, options.workers)
+    blamed: list[str] = []
+    text = table(options.half, options.count, options.workers, blamed)
     print(text)
+    if options.list:
+        print("\n".join(["", *blamed]))
     print(f"\n{time.time() - began:.0f} s, Python {platform.python_version()}")
     if options.write:
         page = DOCS.read_text(encoding="utf-8")

@@ -14,7 +14,7 @@ from pytest_webdeliverable.measure.edges import edge_facts
 
 from . import corpus, drawn, faults
 
-CASES = 24
+CASES = 16
 FLOORS = {"full": 0.9, "part-line": 0.8, "partial": 0.8, "wedge": 0.8, "nick": 0.6, "clear": 0.95}
 VISIBLE = 8.0
 """CIEDE2000 from which a person with normal sight has no doubt."""
@@ -37,10 +37,10 @@ def test_recall_on_our_own_art(fault: str) -> None:
 def test_few_findings_in_our_own_art_without_a_fault() -> None:
     blamed = [
         seed
-        for seed in range(60)
+        for seed in range(40)
         if edge_facts(corpus.clean(seed, corpus.DRAWN, "reporting").picture)["gaps"]
     ]
-    assert len(blamed) <= 3
+    assert len(blamed) <= 2
 
 
 def test_the_corpus_is_seeded() -> None:

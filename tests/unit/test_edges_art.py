@@ -42,7 +42,7 @@ def saved(picture: Image.Image, codec: str) -> Image.Image:
     ],
 )
 def test_drawn_art(kind: str, codec: str) -> None:
-    for seed in (11, 12, 13):
+    for seed in (11, 12):
         facts = edge_facts(saved(drawn.draw(kind, seed, SIZE), codec))
         assert facts["gaps"] == [], (kind, seed)
         assert facts["outline"] is None, (kind, seed)

@@ -65,9 +65,11 @@ def depths(profile: Profile, page: Ycc) -> Depths:
             contrast.append(0.0)
             continue
         # Ringing may carry the last page line out of the tolerance: what is nearly all page is page.
-        while line + 2 <= last and sharpness(
-            page, at_line(profile, line, at), at_line(profile, line + 2, at)
-        ) <= RINGING:
+        while (
+            line + 2 <= last
+            and sharpness(page, at_line(profile, line, at), at_line(profile, line + 2, at))
+            <= RINGING
+        ):
             line += 1
         line = min(line, last - 1)
         art, mixed = at_line(profile, line + 1, at), at_line(profile, line, at)

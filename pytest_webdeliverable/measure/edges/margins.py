@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from PIL import Image, ImageStat
+from PIL import Image, ImageChops, ImageStat
 
 from pytest_webdeliverable.measure.edges import color
 from pytest_webdeliverable.measure.edges.strips import normal, side_length, strip
@@ -77,12 +77,11 @@ def _flat_depth(picture: Image.Image, side: Side) -> int:
 def _is_art(segments: Image.Image, line: int, page: list[float]) -> bool:
     """Whether enough of a line differs from the page."""
     row = segments.crop((0, line, segments.width, line + 1))
-    data, bands = row.tobytes(), len(page)
-    differs = sum(
-        max(abs(data[at + band] - page[band]) for band in range(bands)) >= SEEN
-        for at in range(0, len(data), bands)
-    )
-    return differs >= FILLED * segments.width
+    flat = Image.new(row.mode, row.size, tuple(round(value) for value in page))
+    change, *others = ImageChops.difference(row, flat).split()
+    for other in others:
+        change = ImageChops.lighter(change, other)
+    return sum(change.histogram()[SEEN:]) >= FILLED * row.width
 
 
 def _band(picture: Image.Image, side: Side) -> Margin | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
@@ -159,26 +158,30 @@ def page_colors(profile: Profile) -> list[Ycc]:
     return [page for ends, page in weighed[:4] if ends >= least]
 
 
-@lru_cache(maxsize=512)
-def _table(center: float) -> list[int]:
-    return [min(255, round(abs(value - center))) for value in range(256)]
+SPILT: Final = tuple(max(NEAR_CHROMA, int(SPILL * value)) for value in range(256))
+RINGS: Final = tuple(int(CHROMA_RINGING * value) for value in range(256))
+NONE: Final = (255, *(0,) * 255)
+OFFS: Final = tuple(abs(off) for off in range(-255, 256))
+NEARS: Final = tuple(255 * (abs(off) <= NEAR_LUMA) for off in range(-255, 256))
+"""Tables of distance and of nearness, of which a page colour's own 256 entries are a slice."""
+
+
+def _slice(table: tuple[int, ...], center: float) -> tuple[int, ...]:
+    start = 255 - round(center)
+    return table[start : start + 256]
 
 
 def near_lines(profile: Profile, page: Ycc) -> list[bytes]:
     """Return, line by line, which segments show the page colour (not 0)."""
     if len(profile.means.getbands()) == 1:
-        return planes(profile.means.point([value <= NEAR_LUMA for value in _table(page[0])]))[0]
+        return planes(profile.means.point(_slice(NEARS, page[0])))[0]
     luma, blue, red = profile.means.split()
-    luma = luma.point([255 * (value <= NEAR_LUMA) for value in _table(page[0])])
-    chroma = ImageChops.lighter(blue.point(_table(page[1])), red.point(_table(page[2])))
+    luma = luma.point(_slice(NEARS, page[0]))
+    chroma = ImageChops.lighter(blue.point(_slice(OFFS, page[1])), red.point(_slice(OFFS, page[2])))
     # What 4:2:0 spills of the art's chroma: a share of the chroma three lines further in.
-    spilt = chroma.crop((0, 3, chroma.width, chroma.height + 3)).point(
-        [max(NEAR_CHROMA, int(SPILL * value)) for value in range(256)]
-    )
+    spilt = chroma.crop((0, 3, chroma.width, chroma.height + 3)).point(SPILT)
     # Within one block of a JPEG chroma rings as well, by a share of its change.
-    ringing = chroma.crop((0, BLOCK, chroma.width, chroma.height + BLOCK)).point(
-        [int(CHROMA_RINGING * value) for value in range(256)]
-    )
+    ringing = chroma.crop((0, BLOCK, chroma.width, chroma.height + BLOCK)).point(RINGS)
     spilt = ImageChops.lighter(spilt, ringing)
-    kept = ImageChops.subtract(chroma, spilt).point([255, *([0] * 255)])
+    kept = ImageChops.subtract(chroma, spilt).point(NONE)
     return planes(ImageChops.darker(luma, kept))[0]
