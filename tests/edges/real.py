@@ -84,6 +84,10 @@ OWN_LINES: dict[str, str] = {
     "chicky_512.png": "left and top: one lighter line, about a third covered",
     "RainDrops.jpg": "left: one grey line, partly covered",
     "calib_pattern.jpg": "bottom: one black line",
+    "baboon.jpg": "bottom: one black line",
+    "newspaper.jpg": "all sides: the black ground of the scan, up to 5 px",
+    "orange.jpg": "bottom, at the left: one white line",
+    **{f"left0{take}.jpg": "left, right and bottom: one black line" for take in range(1, 10)},
     "right02.jpg": "left, right and bottom: one black line, top: a black wedge",
 }
 """File name to what one sees. TRIM px are cut off such a picture's sides, so that it can serve as art."""

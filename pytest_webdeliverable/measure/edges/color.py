@@ -15,7 +15,7 @@ Ycc = tuple[float, float, float]
 
 
 LUMA_TELLS: Final = 16.0
-"""Codes of luma between page and art from which chroma need not be asked."""
+"""Codes of luma between page and art from which luma alone can tell."""
 
 
 def codes(color: Sequence[float]) -> tuple[int, int, int]:
@@ -42,12 +42,15 @@ def distance(one: Ycc, other: Ycc) -> float:
 def sharpness(page: Ycc, soon: Ycc, later: Ycc) -> float:
     """Return how much of the way from a page colour to the art is made on the earlier of two lines.
 
-    By luma where it tells enough: 4:2:0 spreads chroma over four lines and more.
+    By luma or by luma and chroma, whichever says more: 4:2:0 spreads chroma over four lines and more,
+    and where page and art are equally light luma says nothing.
     """
-    if abs(later[0] - page[0]) >= LUMA_TELLS:
-        return abs(soon[0] - page[0]) / max(abs(soon[0] - page[0]), abs(later[0] - page[0]))
     near, far = distance(page, soon), distance(page, later)
-    return near / max(near, far, 1.0)
+    both = near / max(near, far, 1.0)
+    if abs(later[0] - page[0]) < LUMA_TELLS:
+        return both
+    luma = abs(soon[0] - page[0])
+    return max(both, luma / max(luma, abs(later[0] - page[0])))
 
 
 def rgb(ycc: Ycc) -> Rgb:

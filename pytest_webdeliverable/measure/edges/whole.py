@@ -40,6 +40,8 @@ GRAINY: Final = 0.8
 """Share of pixels that tells how still the page lines are: the rest may be cut by something."""
 FURTHER: Final = 12
 """Lines further in at which a gradient beside the edge would show."""
+BANDS: Final = 8
+"""Lines inside a gap in which such a line counts: further in it is the art's own business."""
 BAND_STEP: Final = 6
 """Codes of luma between two lines, both still along the run, that make a line of the art's own."""
 
@@ -133,7 +135,7 @@ def _spread_about(lines: Image.Image, middle: float) -> float:
 def _banded(profile: Profile, inside: list[int], start: int) -> bool:
     """Return whether the art inside a run is made of bands parallel to the side."""
     level = None
-    for line in range(start, profile.lines):
+    for line in range(start, min(profile.lines, start + BANDS)):
         row = [profile.luma[line][at] for at in inside]
         middle = median(row)
         still = sum(abs(value - middle) <= NEAR_LUMA for value in row) >= 0.85 * len(row)
