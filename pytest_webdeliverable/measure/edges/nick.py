@@ -35,6 +35,9 @@ BESIDE, BELOW = 0.12, 0.04
 LIKE: Final = 0.3
 """Share of the contrast that a pixel of the patch may be off; ringing beside an edge is up to 0.2."""
 
+SHAPES: Final = {"square": 1.0, "triangle": 0.5, "round": 1 - pi / 4}
+"""What a corner is cut by, and the share of its legs' rectangle that goes."""
+
 CORNERS: Final[tuple[tuple[Side, Side], ...]] = (
     ("top", "left"),
     ("top", "right"),
@@ -150,30 +153,32 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
         across + fraction(rows[0][across], rows[0][across + 1]),
         down + fraction(rows[down][0], rows[down + 1][0]),
     )
-    diagonal = next((at for at in range(min(across, down) + 1) if not like[at][at]), min(legs))
-    ratio = diagonal / min(across, down)
-    if ratio < 0.8:
-        # The tip of a triangle or rounding covers its last pixel in part only: area tells the leg.
-        shape, per_leg = ("triangle", 0.5) if ratio > 0.38 else ("round", 1 - pi / 4)
-        area = sum(
-            max(0.0, 1 - _apart(page, rows[y][x]) / contrast)
-            for y in range(down + 1)
-            for x in range(across + 1)
-        )
-        grow = sqrt(area / (per_leg * legs[0] * legs[1]))
-        legs = legs[0] * grow, legs[1] * grow
-    else:
-        shape = "square"
+    shown = [
+        [max(0.0, min(1.0, 1 - _apart(page, one) / contrast)) for one in row[: across + 1]]
+        for row in rows[: down + 1]
+    ]
+    area = sum(map(sum, shown))
+    fits = []
+    for shape, per_leg in SHAPES.items():
+        # The tip of a triangle or rounding covers its last pixels in part: area tells the legs.
+        grow = 1.0 if shape == "square" else sqrt(area / (per_leg * legs[0] * legs[1]))
+        long = legs[0] * grow, legs[1] * grow
+        fits.append((_misfit(shape, shown, long), shape, long))
+    misfit, shape, legs = min(fits)
     if max(legs) > LOPSIDED * min(legs) + 0.7:
         return None
-    off = 0.0
-    for y in range(down + 1):
-        for x in range(across + 1):
-            shown = max(0.0, min(1.0, 1 - _apart(page, rows[y][x]) / contrast))
-            ideal = _ideal(shape, (x + 0.5) / legs[0], (y + 0.5) / legs[1], 0.3 / min(legs))
-            off += abs(shown - ideal)
-    misfit = off / ((across + 1) * (down + 1))
     return Nick(corner, legs[0], legs[1], shape, misfit, tuple(page), tuple(art))
+
+
+def _misfit(shape: str, shown: list[list[float]], legs: tuple[float, float]) -> float:
+    """Return the mean difference of coverage between a patch and an ideal shape of given legs."""
+    rim = 0.3 / min(legs)
+    off = [
+        abs(cover - _ideal(shape, (x + 0.5) / legs[0], (y + 0.5) / legs[1], rim))
+        for y, row in enumerate(shown)
+        for x, cover in enumerate(row)
+    ]
+    return fmean(off)
 
 
 def _ideal(shape: str, x: float, y: float, rim: float) -> float:

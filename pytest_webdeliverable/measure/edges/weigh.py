@@ -29,10 +29,10 @@ SEEN_NICK_COLOR: Final = 30.0
 """The same for a colour in a few pixels, which corners of art show most."""
 SMALL_NICK: Final = 5.0
 """px below which a nick is a few pixels."""
-MISFIT: Final = 0.16
-"""Most mean difference of coverage from a square, triangle or rounding; 95 % of ours are below."""
-NEAR_WHITE, NEAR_BLACK = 225, 40
-"""Codes of the least and greatest channel from and up to which a page counts as white or black."""
+MISFIT: Final = 0.2
+"""Most mean difference of coverage from a square, triangle or rounding; nearly all of ours are below."""
+NEAR_WHITE, NEAR_BLACK = 232, 34
+"""Codes of luma from and up to which a page counts as white or black: 4:2:0 tints a small nick."""
 NEUTRAL: Final = 40
 """Codes between the channels of a colour up to which it counts as near neutral."""
 ALIKE: Final = 1.5
@@ -131,8 +131,11 @@ def nick_counts(nick: Nick, nicks: Sequence[Nick]) -> bool:
     if nick.misfit > MISFIT:
         return False
     low, high = min(nick.page[:3]), max(nick.page[:3])
-    if high - low > NEUTRAL:
+    red, green, blue = nick.page[:3]
+    luma = 0.299 * red + 0.587 * green + 0.114 * blue
+    plain = luma >= NEAR_WHITE or luma <= NEAR_BLACK
+    if high - low > NEUTRAL and not plain:
         least = SEEN_NICK_COLOR if max(nick.across, nick.down) < SMALL_NICK else SEEN_NICK_GRAY
     else:
-        least = SEEN_NICK if low >= NEAR_WHITE or high <= NEAR_BLACK else SEEN_NICK_GRAY
+        least = SEEN_NICK if plain else SEEN_NICK_GRAY
     return color.difference(nick.page, nick.art) >= least
