@@ -72,7 +72,7 @@ def _gap_words(gap: Gap) -> str:
             if gap["alpha"] < 0.02
             else f"half see-through ({gap['alpha']:.0%} opaque)"
         )
-    return f"{side} edge: {gap['depth']:g} px {color} {where}"
+    return f"{side} edge: {round(gap['depth'], 1):g} px {color} {where}"
 
 
 class EdgeOutline(_EdgeRule):

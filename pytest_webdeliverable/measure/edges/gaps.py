@@ -47,6 +47,10 @@ OPAQUE: Final = 250
 """Alpha (0..255) from which a pixel counts as opaque: lossy alpha is a few codes off."""
 WHITE_RGB: Final = (255, 255, 255)
 BLACK_RGB: Final = (0, 0, 0)
+FAINT: Final = 0.3
+FAINT_LENGTH: Final = 0.5
+"""A line less than FAINT px page runs along at least this share of its side: where the page's edge falls
+within a pixel, it does so along the whole side, while a leaning shape of the art grazes a part of it."""
 
 
 def _apart(one: Run, other: Run) -> bool:
@@ -293,5 +297,9 @@ def gap_facts(picture: Image.Image, profiles: Mapping[Side, Profile]) -> list[Ga
             if alpha.getextrema()[0] < OPAQUE:  # type: ignore[operator]
                 gaps += _clear_gaps(picture, alpha, side)
                 continue
-        gaps += _side_gaps(picture, side, profiles[side])
+        gaps += [
+            gap
+            for gap in _side_gaps(picture, side, profiles[side])
+            if gap["depth"] >= FAINT or gap["end"] - gap["start"] >= FAINT_LENGTH
+        ]
     return gaps + _nick_gaps(picture, gaps)
