@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 import unicodedata
+from bisect import bisect
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -75,13 +76,22 @@ class Finding:
     title: str
     messages: list[str] = field(default_factory=list)
     rules: set[str] = field(default_factory=set)
+    places: list[int] = field(default_factory=list)
+    """Place of each message's rule; checks may end in another order in several processes."""
 
-    def weight(self) -> tuple[int, int]:
+    def add(self, rule: str, place: int, message: str) -> None:
+        """Add what one rule found, in the order of the rules."""
+        self.rules.add(rule)
+        at = bisect(self.places, place)
+        self.places.insert(at, place)
+        self.messages.insert(at, message)
+
+    def weight(self) -> tuple[int, int, str, int]:
         """Sort key: manifests that cannot be read, then what is telling, then the most failures."""
         if not self.rules:
-            return (-1, 0)
+            return (-1, 0, self.file, self.line)
         first = next((n for n, rules in enumerate(_TELLING) if rules & self.rules), len(_TELLING))
-        return (first, -len(self.rules))
+        return (first, -len(self.rules), self.file, self.line)
 
     def command(self) -> str:
         """Return the workflow command."""
@@ -129,9 +139,9 @@ class Annotator:
         elif payload["check"]["outcome"] == "failed":
             check = payload["check"]
             finding = self._finding(payload["manifest"], payload["id"], payload["line"])
-            finding.rules.add(check["rule"])
             measured = check["message"].removesuffix(".")
-            finding.messages.append(f"{check['rule']}: {measured}. {check['advice']}")
+            text = f"{check['rule']}: {measured}. {check['advice']}"
+            finding.add(check["rule"], payload["place"][1], text)
 
     def _keep_crash(self, report: pytest.TestReport) -> None:
         """Keep a check that ended without a verdict: a fault of the plugin or of another's rule."""
@@ -139,8 +149,7 @@ class Annotator:
             return
         manifest, piece, rule = report.nodeid.rsplit("::", 2)
         finding = self._finding(manifest, piece, (report.location[1] or 0) + 1)
-        finding.rules.add(rule)
-        finding.messages.append(f"{rule}: could not be judged; see the log of this run")
+        finding.add(rule, -1, f"{rule}: could not be judged; see the log of this run")
 
     def _finding(self, manifest: str, piece: str, line: int) -> Finding:
         new = Finding(self._shown(manifest), line, display_name(piece))
