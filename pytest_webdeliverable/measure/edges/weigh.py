@@ -20,6 +20,9 @@ SEEN_LONG: Final = 3.0
 side; a line a pixel or two wide needs more."""
 SEEN_SHORT: Final = 5.0
 """Least CIEDE2000 of a shorter gap."""
+DARK_TINT: Final = 40
+"""Codes between the channels of a nick up to which a dark colour is page black with the art's chroma on it;
+dark art often has a colour of its own."""
 SEEN_NICK: Final = 8.0
 """Least CIEDE2000 of a nick of a few pixels, white or black: what most pages are."""
 SEEN_NICK_GRAY: Final = 15.0
@@ -133,7 +136,7 @@ def nick_counts(nick: Nick, nicks: Sequence[Nick]) -> bool:
     low, high = min(nick.page[:3]), max(nick.page[:3])
     red, green, blue = nick.page[:3]
     luma = 0.299 * red + 0.587 * green + 0.114 * blue
-    plain = luma >= NEAR_WHITE or luma <= NEAR_BLACK
+    plain = luma >= NEAR_WHITE or (luma <= NEAR_BLACK and high - low <= DARK_TINT)
     if high - low > NEUTRAL and not plain:
         least = SEEN_NICK_COLOR if max(nick.across, nick.down) < SMALL_NICK else SEEN_NICK_GRAY
     else:
