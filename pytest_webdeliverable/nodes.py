@@ -149,9 +149,9 @@ class CheckGroup(pytest.Collector):
 
     def collect(self) -> Iterator[CheckItem]:
         """Yield one item for each rule that is on."""
-        for rule in bench_of(self.config).rules.values():
+        for place, rule in enumerate(bench_of(self.config).rules.values()):
             if self._is_on(rule) and level_of(rule, self.spec) != "off":
-                yield CheckItem.from_parent(self, name=rule.name, rule=rule)
+                yield CheckItem.from_parent(self, name=rule.name, rule=rule, place=place)
 
     def _is_on(self, rule: Rule) -> bool:
         if self.piece is not None:
@@ -164,9 +164,10 @@ class CheckItem(pytest.Item):
 
     parent: CheckGroup
 
-    def __init__(self, *, rule: Rule, **kwargs: Any) -> None:
+    def __init__(self, *, rule: Rule, place: int, **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.rule = rule
+        self.place = place
         self.payload: dict[str, Any] | None = None
         mark = _MARKS[rule.family]
         self.own_markers.append(mark.mark)
@@ -234,7 +235,7 @@ class CheckItem(pytest.Item):
             "title": group.manifest.portfolio.title,
             "id": group.name,
             "line": group.line,
-            "place": [group.place, self._rule_place()],
+            "place": [group.place, self.place],
             "check": check_record(outcome),
         }
         if report_folder(self.config) is not None:
@@ -247,9 +248,6 @@ class CheckItem(pytest.Item):
                 else bench_of(self.config).measured(group.parent.home, group.piece.file),
             )
         return payload
-
-    def _rule_place(self) -> int:
-        return list(bench_of(self.config).rules).index(self.rule.name)
 
     def reportinfo(self) -> tuple[os.PathLike[str] | str, int, str]:
         """Point to the piece in the manifest."""
