@@ -14,8 +14,8 @@ from __future__ import annotations
 
 import argparse
 import hashlib
-import io
 import random
+import sys
 from collections import defaultdict
 from concurrent.futures import ProcessPoolExecutor
 from math import sqrt
@@ -24,10 +24,14 @@ from typing import TYPE_CHECKING
 
 from PIL import Image, ImageFilter
 
-from pytest_webdeliverable.measure.history import cropped as cropping
-from pytest_webdeliverable.measure.history import history_facts
-from pytest_webdeliverable.measure.history import resaved as resaving
-from pytest_webdeliverable.measure.history.mosaic import choose_squares, luma
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from pytest_webdeliverable.measure.history import cropped as cropping  # noqa: E402
+from pytest_webdeliverable.measure.history import history_facts  # noqa: E402
+from pytest_webdeliverable.measure.history import resaved as resaving  # noqa: E402
+from pytest_webdeliverable.measure.history.mosaic import choose_squares, luma  # noqa: E402
+from tests.photographs import as_jpeg  # noqa: E402
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -48,20 +52,12 @@ PAIRS = tuple(
 )
 FACTORS = (1.1, 1.25, 4 / 3, 1.5, 1.6, 2.0, 2.5, 3.0, 4.0)
 Z = 1.959964  # 97.5 % point of the normal distribution
-DOCS = Path(__file__).parent.parent / "docs" / "history.md"
+DOCS = ROOT / "docs" / "history.md"
 BEGIN, END = "<!-- generated: benchmarks/history.py -->", "<!-- end of generated -->"
 
 
 def part_of(name: str) -> str:
     return "tune" if hashlib.sha256(name.encode()).digest()[0] % 2 == 0 else "report"
-
-
-def as_jpeg(picture: Image.Image, quality: int) -> Image.Image:
-    buffer = io.BytesIO()
-    picture.save(buffer, "JPEG", quality=quality)
-    again = Image.open(buffer)
-    again.load()
-    return again
 
 
 def photographs(folders: list[str], part: str | None) -> list[tuple[str, Path]]:

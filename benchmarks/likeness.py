@@ -12,18 +12,22 @@ table changes one square of growing size in a poster, to see how small a differe
 from __future__ import annotations
 
 import argparse
-import io
 import random
+import sys
 import time
 from collections import defaultdict
 from pathlib import Path
 
 from PIL import Image, ImageColor, ImageDraw, ImageFilter, ImageFont
 
-from pytest_webdeliverable.likeness import near_duplicates, same_picture
-from pytest_webdeliverable.measure.likeness import signature
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
 
-DOCS = Path(__file__).parent.parent / "docs" / "history.md"
+from pytest_webdeliverable.likeness import near_duplicates, same_picture  # noqa: E402
+from pytest_webdeliverable.measure.likeness import signature  # noqa: E402
+from tests.photographs import as_jpeg  # noqa: E402
+
+DOCS = ROOT / "docs" / "history.md"
 BEGIN, END = "<!-- generated: benchmarks/likeness.py -->", "<!-- end of generated -->"
 WORDS = ("tide", "salt", "linen", "harbor", "orchard", "comet", "lantern", "meadow", "copper")
 PALETTE = ("#d8432e", "#1f6f8b", "#e8b33f", "#3b7a57", "#5a4e8c", "#23272e", "#c97b84", "#efe6d5")
@@ -61,14 +65,6 @@ def series(count: int) -> list[Image.Image]:
         title = f"{WORDS[i % 9]} {WORDS[i // 9 % 9]}"
         pieces.append(poster(title, i // 5 + 1, ground, ink, group.randrange(18)))
     return pieces
-
-
-def as_jpeg(picture: Image.Image, quality: int) -> Image.Image:
-    buffer = io.BytesIO()
-    picture.save(buffer, "JPEG", quality=quality)
-    again = Image.open(buffer)
-    again.load()
-    return again
 
 
 def copies(piece: Image.Image, rnd: random.Random) -> dict[str, Image.Image]:

@@ -1,11 +1,11 @@
-"""What every header reader must stand: cuts, flipped bytes, inserted rubbish."""
+"""What a header reader may do with bad bytes, and small sound files to make them from."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import pytest
-from hypothesis import strategies as st
+from header_files import saved
+from PIL import Image, ImageOps
 
 from pytest_webdeliverable.measure.headers.base import DamagedError, Header
 
@@ -40,36 +40,12 @@ def refused(read: Reader, data: bytes) -> None:
     assert header is None or header.problems
 
 
-def cuts(data: bytes) -> list[bytes]:
-    """The data cut at each tenth and by one byte."""
-    return [data[: len(data) * tenth // 10] for tenth in range(10)] + [data[:-1]]
+def gradient() -> Image.Image:
+    return Image.radial_gradient("L").resize((40, 30)).convert("RGB")
 
 
-def cut_cases(samples: dict[str, bytes]) -> pytest.MarkDecorator:
-    cases = [
-        pytest.param(part, id=f"{name} at {len(part)} of {len(data)}")
-        for name, data in samples.items()
-        for part in cuts(data)
-    ]
-    return pytest.mark.parametrize("data", cases)
-
-
-@st.composite
-def spoiled(draw: st.DrawFn, samples: list[bytes]) -> bytes:
-    """One of the samples with a few bytes changed, a stretch removed, repeated or inserted."""
-    data = bytearray(draw(st.sampled_from(samples)))
-    for _ in range(draw(st.integers(1, 4))):
-        at = draw(st.integers(0, len(data)))
-        match draw(st.sampled_from(["set", "set", "set", "number", "remove", "repeat", "insert"])):
-            case "set":
-                data[at : at + 1] = bytes([draw(st.integers(0, 255))])
-            case "number":
-                number = draw(st.sampled_from([0, 1, 2**16 - 1, 2**31 - 1, 2**31, 2**32 - 1]))
-                data[at : at + 4] = number.to_bytes(4, draw(st.sampled_from(["big", "little"])))
-            case "remove":
-                del data[at : at + draw(st.integers(1, 40))]
-            case "repeat":
-                data[at:at] = data[at : at + draw(st.integers(1, 40))]
-            case "insert":
-                data[at:at] = draw(st.binary(min_size=1, max_size=40))
-    return bytes(data)
+def animated(file_format: str) -> bytes:
+    """Three frames, as Pillow writes them."""
+    first = gradient()
+    others = [first.rotate(90), ImageOps.invert(first)]
+    return saved(first, file_format, save_all=True, append_images=others)

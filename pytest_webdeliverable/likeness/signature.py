@@ -26,8 +26,7 @@ class Signature(TypedDict):
     ``size`` is the picture's width and height, px; ``mode`` ``"cmyk"`` for CMYK, else ``"rgb"``
     (gray counts as such); ``grid`` the cells across and down. ``luma`` and
     ``chroma`` are 8-bit planes, row by row (chroma: all of Cb, then all of Cr, at half the cells),
-    packed by zlib and written in base 85. ``hash`` is 64 bits in hexadecimal: whether each cell of
-    8 x 8 is lighter than its right neighbour.
+    packed by zlib and written in base 85.
     """
 
     size: list[int]
@@ -35,7 +34,6 @@ class Signature(TypedDict):
     grid: list[int]
     luma: str
     chroma: str
-    hash: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ together, as whole pictures of 32-bit floats.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from PIL import Image, ImageMath
@@ -154,11 +155,7 @@ def _general(film: Film) -> FlashFacts:
     heading = _evaluated(lambda x: -x["turns"], turns=turns.crop(box))
     extreme = luminances[0]
     tally = Tally(film.cell, film.least, extreme.size)
-    before = 0
-    for number, start in film.showing():
-        if number == before:
-            continue
-        before = number
+    for number, start in islice(film.showing(), 1, None):
         now = luminances[number]
         beyond = _evaluated(lambda x: (x["n"] - x["e"]) * x["h"], n=now, e=extreme, h=heading)
         turned = _evaluated(
@@ -233,11 +230,7 @@ def _red(film: Film) -> FlashFacts:
     chromas = [_chroma(frame.crop(box)) for frame in film.frames]
     last = chromas[0]
     tally = Tally(film.cell, film.least, last.red.size)
-    before = 0
-    for number, start in film.showing():
-        if number == before:
-            continue
-        before = number
+    for number, start in islice(film.showing(), 1, None):
         now = chromas[number]
         turned = _evaluated(
             lambda x: (

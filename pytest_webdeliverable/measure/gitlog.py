@@ -149,25 +149,6 @@ def previous_versions(log: Log, now: Mapping[Path, str]) -> Iterator[tuple[Path,
                 )
 
 
-def previous_version(root: Path, relative: str, data: bytes | None = None) -> Previous | None:
-    """Give the last committed version of one file that differs from it now; None where not known.
-
-    ``relative`` is the file's path below ``root``; ``data`` its present bytes, read if not given.
-    """
-    file = root / relative
-    log = read_log(root, [file])
-    if log is None or not log.of(file):
-        return None
-    if data is None:
-        try:
-            data = file.read_bytes()
-        except OSError:
-            return None
-    blob = next((change.blob for change in log.of(file) if change.blob), "")
-    now = {file: blob_id(data, blob)}
-    return next((previous for _, previous in previous_versions(log, now)), None)
-
-
 def _last_other(changes: tuple[Change, ...], blob: str) -> Change | None:
     return next((change for change in changes if change.blob not in {None, blob}), None)
 

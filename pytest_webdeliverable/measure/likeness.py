@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Final
 
 from PIL import Image
@@ -12,8 +11,6 @@ from pytest_webdeliverable.measure.history.mosaic import luma
 
 GAP: Final = 3.0
 """Pillow may reduce by whole steps first as long as this many samples a cell remain."""
-HASH_CELLS: Final = 8
-"""Cells each way of the 64-bit hash."""
 WHITE: Final = (255, 255, 255)
 """Paper that see-through pictures are laid on."""
 
@@ -35,7 +32,6 @@ def signature(picture: Image.Image) -> Signature:
         "grid": list(grid),
         "luma": pack(y.tobytes()),
         "chroma": pack(b"".join(chroma)),
-        "hash": _difference_hash(y),
     }
 
 
@@ -64,14 +60,3 @@ def _opaque(small: Image.Image) -> Image.Image:
         paper.paste(small, mask=small.getchannel("A"))
         return paper
     return small.convert("RGB")
-
-
-def _difference_hash(plane: Image.Image) -> str:
-    """64 bits: is each of 8 x 8 cells lighter than its right neighbour."""
-    cells = plane.resize((HASH_CELLS + 1, HASH_CELLS), Image.Resampling.BOX).tobytes()
-    bits = 0
-    for row in range(HASH_CELLS):
-        line = cells[row * (HASH_CELLS + 1) : (row + 1) * (HASH_CELLS + 1)]
-        for left, right in pairwise(line):
-            bits = bits << 1 | (left > right)
-    return f"{bits:016x}"

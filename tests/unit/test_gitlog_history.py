@@ -12,7 +12,6 @@ import pytest
 from pytest_webdeliverable.measure import gitlog, gitprocess
 from pytest_webdeliverable.measure.gitlog import (
     blob_id,
-    previous_version,
     previous_versions,
     read_log,
     work_tree,
@@ -20,6 +19,8 @@ from pytest_webdeliverable.measure.gitlog import (
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from pytest_webdeliverable.measure.gitlog import Previous
 
 GIT = shutil.which("git")
 pytestmark = pytest.mark.skipif(GIT is None, reason="git is not installed")
@@ -67,6 +68,17 @@ class Repository:
 @pytest.fixture
 def repository(tmp_path: Path) -> Repository:
     return Repository(tmp_path)
+
+
+def previous_version(root: Path, relative: str) -> Previous | None:
+    """Last committed version of one file that differs from the one on the disk."""
+    file = root / relative
+    log = read_log(root, [file])
+    if log is None or not log.of(file):
+        return None
+    blob = next((change.blob for change in log.of(file) if change.blob), "")
+    now = {file: blob_id(file.read_bytes(), blob)}
+    return next((previous for _, previous in previous_versions(log, now)), None)
 
 
 def test_the_blob_name_is_gits(repository):
