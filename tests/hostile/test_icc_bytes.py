@@ -3,33 +3,23 @@
 import json
 import struct
 
+import profiles
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from profiles import (
-    assemble,
-    gamma,
-    gray_profile,
-    localized,
-    matrix_profile,
-    matrix_tags,
-    para,
-    sampled,
-    srgb_light,
-    table,
-    table_profile,
-)
 
 from pytest_webdeliverable.measure.icc import DamagedProfileError, profile_facts
 from pytest_webdeliverable.measure.icc_tags import MOST_TAGS
 
 SOUND = {
-    "matrix, para": matrix_profile(),
-    "matrix, table": matrix_profile(curve=sampled(1024, srgb_light)),
-    "version 4": assemble(matrix_tags() | {"desc": localized(("en", "v4"))}, version=(4, 4)),
-    "gray": gray_profile(gamma(2.2)),
-    "gray, Lab": gray_profile(sampled(64, srgb_light), pcs="Lab "),
-    "press": table_profile(),
+    "matrix, para": profiles.matrix_profile(),
+    "matrix, table": profiles.matrix_profile(curve=profiles.sampled(1024, profiles.srgb_light)),
+    "version 4": profiles.assemble(
+        profiles.matrix_tags() | {"desc": profiles.localized(("en", "v4"))}, version=(4, 4)
+    ),
+    "gray": profiles.gray_profile(profiles.gamma(2.2)),
+    "gray, Lab": profiles.gray_profile(profiles.sampled(64, profiles.srgb_light), pcs="Lab "),
+    "press": profiles.table_profile(),
 }
 
 
@@ -156,61 +146,61 @@ def test_entries_that_point_into_the_header():
         b"curv\0\0\0\0",
         b"curv\0\0\0\0\0\0\0\5",
         b"curv\0\0\0\0\xff\xff\xff\xff",
-        table([0] * 10)[:-1],
+        profiles.table([0] * 10)[:-1],
         b"curv\0\0\0\0\0\0\0\1",
         b"para\0\0\0\0",
         b"para\0\0\0\0\0\3\0\0",
-        para(3, 2.4, 0.9, 0.1, 0.1),
-        para(5, 2.4),
-        para(0xFFFF, 2.4),
-        para(0, 0.0),
-        para(0, -2.2),
-        para(1, 2.2, 0.0, 1.0),
-        para(2, 2.2, 0.0, 0.0, 0.0),
+        profiles.para(3, 2.4, 0.9, 0.1, 0.1),
+        profiles.para(5, 2.4),
+        profiles.para(0xFFFF, 2.4),
+        profiles.para(0, 0.0),
+        profiles.para(0, -2.2),
+        profiles.para(1, 2.2, 0.0, 1.0),
+        profiles.para(2, 2.2, 0.0, 0.0, 0.0),
         b"XYZ \0\0\0\0" + bytes(12),
         b"junk" + bytes(8),
     ],
     ids=range(16),
 )
 def test_curves_that_cannot_be_worked_out_give_a_sentence(curve):
-    assert isinstance(facts_or_sentence(matrix_profile(curve=curve)), str)
-    assert isinstance(facts_or_sentence(gray_profile(curve)), str)
+    assert isinstance(facts_or_sentence(profiles.matrix_profile(curve=curve)), str)
+    assert isinstance(facts_or_sentence(profiles.gray_profile(curve)), str)
 
 
 @pytest.mark.parametrize(
     "curve",
     [
-        gamma(0.0),
-        gamma(255.99),
-        table([0, 0]),
-        table([65535, 0]),
-        table([65535] * 3),
-        table(list(range(65536))),
-        para(0, 32767.0),
-        para(0, 1 / 65536),
-        para(3, 32767.0, 32767.0, 32767.0, 32767.0, -32768.0),
-        para(3, 32767.0, -32768.0, -32768.0, -32768.0, 0.5),
-        para(4, 2.0, -32768.0, 32767.0, 32767.0, 32767.0, -32768.0, 32767.0),
-        para(1, 2.4, 1 / 65536, 32767.0),
-        para(2, 2.4, -1 / 65536, -32768.0, -32768.0),
+        profiles.gamma(0.0),
+        profiles.gamma(255.99),
+        profiles.table([0, 0]),
+        profiles.table([65535, 0]),
+        profiles.table([65535] * 3),
+        profiles.table(list(range(65536))),
+        profiles.para(0, 32767.0),
+        profiles.para(0, 1 / 65536),
+        profiles.para(3, 32767.0, 32767.0, 32767.0, 32767.0, -32768.0),
+        profiles.para(3, 32767.0, -32768.0, -32768.0, -32768.0, 0.5),
+        profiles.para(4, 2.0, -32768.0, 32767.0, 32767.0, 32767.0, -32768.0, 32767.0),
+        profiles.para(1, 2.4, 1 / 65536, 32767.0),
+        profiles.para(2, 2.4, -1 / 65536, -32768.0, -32768.0),
     ],
     ids=range(13),
 )
 def test_curves_with_extreme_numbers_are_worked_out_and_are_not_srgb(curve):
-    facts = facts_or_sentence(matrix_profile(curve=curve))
+    facts = facts_or_sentence(profiles.matrix_profile(curve=curve))
     assert facts["srgb"] is False
     assert 0 <= facts["curve_deviation"] <= 255.001
 
 
 @pytest.mark.parametrize("value", [0.0, 32767.99, -32768.0, 1 / 65536])
 def test_primaries_with_extreme_numbers_are_not_srgb(value):
-    facts = facts_or_sentence(matrix_profile([(value,) * 3] * 3))
+    facts = facts_or_sentence(profiles.matrix_profile([(value,) * 3] * 3))
     assert facts["srgb"] is False
     assert any("cast" in oddity for oddity in facts["oddities"])
 
 
 def test_a_table_of_the_wrong_type_is_told():
-    data = table_profile().replace(b"mft1", b"junk")
+    data = profiles.table_profile().replace(b"mft1", b"junk")
     assert "A2B0" in facts_or_sentence(data)
 
 
@@ -249,7 +239,7 @@ def test_any_bytes_after_a_header_give_facts_or_a_sentence(tail):
 )
 def test_any_parametric_curve_gives_facts_or_a_sentence(function, parameters):
     curve = b"para\0\0\0\0" + struct.pack(">HH7i", function, 0, *parameters)
-    facts_or_sentence(matrix_profile(curve=curve))
+    facts_or_sentence(profiles.matrix_profile(curve=curve))
 
 
 @given(st.binary(max_size=300))
