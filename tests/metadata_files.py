@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import struct
 
 from pytest_webdeliverable.measure.headers.base import Header
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
+from pytest_webdeliverable.measure.metadata import MetadataFacts, metadata_facts
 
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
 _LETTERS = {3: "H", 4: "I", 5: "I", 8: "h", 9: "i", 10: "i", 11: "f", 12: "d", 13: "I"}
@@ -79,6 +82,10 @@ def tiff(
     return out + heap + tail
 
 
+RDF = b'<r:RDF xmlns:r="http://www.w3.org/1999/02/22-rdf-syntax-ns#"><r:Description>'
+"""Start of a packet without namespaces."""
+
+
 def xmp(body: str, *, attributes: str = "") -> bytes:
     """A packet with ``body`` inside one rdf:Description, UTF-8, with the usual padding."""
     names = " ".join(f'xmlns:{prefix}="{uri}"' for prefix, uri in XMP_NAMESPACES.items())
@@ -138,3 +145,10 @@ def header(
         iptc=iptc,
         previews=previews,
     )
+
+
+def facts(**parts: object) -> MetadataFacts:
+    """The facts of a header with these parts; plain JSON."""
+    found = metadata_facts(header(**parts), DEFAULT_LIMITS)  # type: ignore[arg-type]
+    assert json.loads(json.dumps(found)) == found
+    return found

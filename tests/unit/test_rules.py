@@ -2,144 +2,20 @@
 
 from __future__ import annotations
 
-import copy
 import re
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from sound_facts import GOOD, PIECE, RULES, SPEC, changed
 
 from pytest_webdeliverable.manifest.model import (
     Alt,
-    Animation,
-    Count,
-    Edges,
-    History,
-    Jpeg,
-    Manifest,
-    Piece,
-    Portfolio,
     Ppi,
-    Print,
-    Privacy,
     Spec,
 )
-from pytest_webdeliverable.manifest.quantities import parse_length, parse_trim
-from pytest_webdeliverable.rules import registry
-from pytest_webdeliverable.rules.base import Case, PieceRule, PortfolioCase, PortfolioRule, Verdict
-
-RULES = registry()
-
-ALT = "Poster: twelve tide curves in ink blue climb a cream sheet"
-SPEC = Spec(
-    name="all",
-    formats=("jpeg", "png"),
-    file_name="{family}-{piece}",
-    weight=1_000_000,
-    box=(1600, 1200),
-    ppi=72,
-    print_=Print(ppi=300, bleed=parse_length("3 mm")),
-    color_mode=("rgb",),
-    bit_depth=8,
-    profile="srgb",
-    transparency=False,
-    jpeg=Jpeg(process="baseline", quality=90, chroma=("4:4:4",)),
-    edges=Edges(gap=True, outline=True, margin=True),
-    blank=False,
-    history=History(resaved=False, cropped=False, enlarged=False),
-    privacy=Privacy(location=False, device=False, preview=False),
-    credit=("creator", "copyright"),
-    orientation_flag=False,
-    animation=Animation(frames=10, flashes=3),
-    alt=Alt(required=True, longest=250),
-)
-PIECE = Piece(
-    id="tide", file="images/quill-tide.jpg", line=1, spec=SPEC, alt=ALT, trim=parse_trim("4 x 3 in"),
-)  # fmt: skip
-GOOD: dict[str, Any] = {
-    "file": {
-        "name": "images/quill-tide.jpg",
-        "on_disk": "images/quill-tide.jpg",
-        "bytes": 1_000_000,
-        "sha256": "a" * 64,
-    },
-    "header": {
-        "format": "jpeg",
-        "width": 1600,
-        "height": 1200,
-        "stored": [1600, 1200],
-        "orientation": None,
-        "mode": "rgb",
-        "bits": 8,
-        "alpha": False,
-        "indexed": False,
-        "frames": 1,
-        "densities": [{"place": "JFIF", "x": 72.0, "y": 72.0}],
-        "jpeg": {
-            "process": "baseline",
-            "coding": "huffman",
-            "marker": "SOF0",
-            "scans": 1,
-            "sampling": "4:4:4",
-            "quality": {"value": 90, "exact": True, "luma": 90, "chroma": 90},
-        },
-    },
-    "color": {
-        "source": "icc",
-        "srgb": True,
-        "embedded": True,
-        "profile": {"description": "anything"},
-        "reason": "the embedded profile is sRGB by its numbers",
-        "fits": True,
-        "conflicts": [],
-        "problems": [],
-    },
-    "metadata": {
-        "location": [],
-        "device": [],
-        "credit": {
-            "creator": {"Exif": ["Mara"], "XMP": ["Mara"]},
-            "copyright": {"XMP": ["(c)"]},
-            "disagree": [],
-        },
-        "orientation": None,
-        "alt_text": None,
-        "problems": [],
-        "previews": [],
-    },
-    "pixels": {"see_through": 0.0, "digest": "x"},
-    "edges": {
-        "gaps": [],
-        "outline": None,
-        "margins": None,
-        "blank": {"flat": False, "color": "#808080", "spread": 90},
-    },
-    "history": {
-        "resaved": {"found": False, "score": 0.0, "threshold": 1.0, "first-quality": None},
-        "cropped": {"found": False, "score": 0.0, "offset": None},
-        "enlarged": {"found": False, "score": 0.0, "factor": None},
-    },
-    "motion": {
-        "frames": 10,
-        "counted": True,
-        "seconds": 1.0,
-        "plays": 0,
-        "general": {"flashes_per_second": 3.0, "area": 30000, "at": 0.0},
-        "red": {"flashes_per_second": 0.0, "area": 0, "at": 0.0},
-        "undecided": None,
-    },
-}
-
-
-def changed(path: str, value: Any) -> dict[str, Any]:
-    """Sound facts with one of them changed; the path is keys joined by dots."""
-    facts = copy.deepcopy(GOOD)
-    *above, last = path.split(".")
-    place: Any = facts
-    for key in above:
-        place = place[int(key) if isinstance(place, list) else key]
-    place[int(last) if isinstance(place, list) else last] = value
-    return facts
+from pytest_webdeliverable.manifest.quantities import parse_trim
+from pytest_webdeliverable.rules.base import Case, PieceRule, Verdict
 
 
 def verdict(rule: str, measured: dict[str, Any] | None = None, **piece: Any) -> Verdict:
@@ -352,75 +228,6 @@ def test_a_copy_whose_piece_cannot_be_read_is_undecided() -> None:
     thumbnail = replace(PIECE, id="tide--thumbnail", copy_of="tide")
     assert judge.applies(thumbnail)
     assert judge.check(Case(piece=thumbnail, measured=GOOD)).passed is None  # type: ignore[arg-type]
-
-
-def whole(rule: str, portfolio: Portfolio, files: list[str] | None = None, **facts: Any) -> Verdict:
-    judge = RULES[rule]
-    assert isinstance(judge, PortfolioRule)
-    assert judge.applies(portfolio)
-    pieces = (PIECE, replace(PIECE, id="b", file=facts.pop("second", "images/b.jpg")))
-    other = copy.deepcopy(GOOD)
-    other["file"] |= {"sha256": "b" * 64} | facts.pop("file", {})
-    other["pixels"] = {"see_through": 0.0, "digest": facts.pop("digest", "y")}
-    return judge.check(
-        PortfolioCase(
-            manifest=Manifest(portfolio=portfolio, portfolio_spec=SPEC, line=1, pieces=pieces),
-            folder={"files": files, "problem": None if files is not None else "there is no folder"},
-            measured=[GOOD, other],  # type: ignore[list-item]
-        )
-    )
-
-
-IMAGES = Portfolio(images="images")
-LISTED = ["images/quill-tide.jpg", "images/b.jpg", "images/notes.txt"]
-
-
-@pytest.mark.parametrize(
-    ("rule", "portfolio", "files", "facts", "words"),
-    [
-        (
-            "stray-file",
-            IMAGES,
-            [*LISTED, "images/c.PNG"],
-            {},
-            "1 image is not listed: images/c.PNG",
-        ),
-        ("stray-file", IMAGES, None, {}, "there is no folder"),
-        ("duplicate-file", IMAGES, LISTED, {"file": {"sha256": "a" * 64}}, "are the same file"),
-        ("duplicate-file", IMAGES, LISTED, {"digest": "x"}, "show the same pixels"),
-        (
-            "name-clash",
-            IMAGES,
-            LISTED,
-            {"second": "images/Quill-Tide.jpg"},
-            "one name on many systems",
-        ),
-        ("name-clash", IMAGES, [*LISTED, "images/B.JPG"], {}, "images/B.JPG and images/b.jpg"),
-        ("total-weight", Portfolio(total_weight=1_999_999), None, {}, "(2000000 bytes) in 2 files"),
-        ("piece-count", Portfolio(pieces=Count(min=3)), None, {}, "asks for at least 3"),
-        ("piece-count", Portfolio(pieces=Count(max=1)), None, {}, "at most 1"),
-    ],
-)
-def test_portfolios_that_fail(
-    rule: str, portfolio: Portfolio, files: list[str] | None, facts: dict[str, Any], words: str
-) -> None:
-    found = whole(rule, portfolio, files, **facts)
-    assert found.passed is False
-    assert words in found.message
-
-
-@pytest.mark.parametrize(
-    ("rule", "portfolio"),
-    [
-        ("stray-file", IMAGES),
-        ("duplicate-file", IMAGES),
-        ("name-clash", IMAGES),
-        ("total-weight", Portfolio(total_weight=2_000_000)),
-        ("piece-count", Portfolio(pieces=Count(min=2, max=2))),
-    ],
-)
-def test_portfolios_that_pass(rule: str, portfolio: Portfolio) -> None:
-    assert whole(rule, portfolio, LISTED).passed
 
 
 @pytest.mark.parametrize("name", RULES)
