@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.manifest.builtin import BUILT_IN
-from pytest_webdeliverable.manifest.kinds import Either, ListOf, Table, is_required, key_name
+from pytest_webdeliverable.manifest.kinds import ListOf
 from pytest_webdeliverable.manifest.model import PieceEntry, Portfolio, Spec
+from pytest_webdeliverable.manifest.tables import Either, Table, is_required, key_name
 from pytest_webdeliverable.options import FAMILIES
 from pytest_webdeliverable.rules import registry
 

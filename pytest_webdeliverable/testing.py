@@ -15,10 +15,11 @@ from pytest_webdeliverable.judge import Outcome
 from pytest_webdeliverable.judge import judge_piece as _judge_piece
 from pytest_webdeliverable.judge import judge_portfolio as _judge_portfolio
 from pytest_webdeliverable.manifest.builtin import BUILT_IN
-from pytest_webdeliverable.manifest.kinds import WRONG, read_table
+from pytest_webdeliverable.manifest.kinds import WRONG
 from pytest_webdeliverable.manifest.load import safe_id
 from pytest_webdeliverable.manifest.model import Manifest, Piece, PieceEntry, Portfolio, Spec
 from pytest_webdeliverable.manifest.specs import Specs, problems_of
+from pytest_webdeliverable.manifest.tables import read_table
 from pytest_webdeliverable.measure.image import measure as _measure
 from pytest_webdeliverable.measure.specimen import draw, encode
 from pytest_webdeliverable.rules import registry

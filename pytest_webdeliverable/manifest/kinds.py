@@ -1,15 +1,11 @@
-"""Kinds of manifest values: each reads one value, says what it expects, and gives its JSON Schema.
-
-A key is declared once, in ``model.py``, as a field with a kind. Reading, error messages, the schema for
-editors and the reference page all come from that declaration.
-"""
+"""Kinds of manifest values: each reads one value, says what it expects, and gives its JSON Schema."""
 
 from __future__ import annotations
 
 import datetime
 import math
 import re
-from dataclasses import MISSING, Field, dataclass, field, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from pytest_webdeliverable.display import display_name
@@ -25,7 +21,7 @@ from pytest_webdeliverable.manifest.quantities import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     from pytest_webdeliverable.manifest.lines import Path
 
@@ -270,131 +266,3 @@ class Day:
     def schema(self) -> Schema:
         # Editors hand a TOML date to the validator as text.
         return {"type": "string", "format": "date"}
-
-
-@dataclass(frozen=True, slots=True)
-class Either:
-    """One of two kinds, chosen by whether the value is a table."""
-
-    plain: Kind
-    table: Table
-
-    @property
-    def expects(self) -> str:
-        return f"{self.plain.expects}, or {self.table.expects}"
-
-    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
-        if isinstance(value, dict):
-            return self.table.read(value, path, report)
-        read: list[tuple[Path, str]] = []
-        one = self.plain.read(value, path, lambda at, text: read.append((at, text)))
-        return refuse(self, value, path, report) if one is WRONG else one
-
-    def schema(self) -> Schema:
-        return {"anyOf": [self.plain.schema(), self.table.schema()]}
-
-
-@dataclass(frozen=True, slots=True)
-class MapOf:
-    """A table from names (of rules) to values of one kind; the names are checked later."""
-
-    kind: Kind
-    names: str = "rule"
-
-    @property
-    def expects(self) -> str:
-        return f"a table from {self.names} to {self.kind.expects}"
-
-    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
-        if not isinstance(value, dict):
-            return refuse(self, value, path, report)
-        read = {name: self.kind.read(item, (*path, name), report) for name, item in value.items()}
-        return WRONG if any(item is WRONG for item in read.values()) else read
-
-    def schema(self) -> Schema:
-        return {"type": "object", "x-names": self.names, "additionalProperties": self.kind.schema()}
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table with declared keys, read into a dataclass."""
-
-    model: type[Any]
-    noun: str = "a table"
-
-    @property
-    def expects(self) -> str:
-        keys = ", ".join(key_name(item) for item in fields(self.model) if "kind" in item.metadata)
-        return f"{self.noun} with {keys}"
-
-    def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
-        if not isinstance(value, dict):
-            return refuse(self, value, path, report)
-        return read_table(self.model, value, path, report)
-
-    def schema(self) -> Schema:
-        return table_schema(self.model)
-
-
-def key(kind: Kind, doc: str, *, rules: tuple[str, ...] = (), default: Any = None) -> Any:
-    """Declare a manifest key as a dataclass field; ``default=...`` (Ellipsis) makes it required."""
-    metadata = {"kind": kind, "doc": doc, "rules": rules}
-    if default is ...:
-        return field(metadata=metadata)
-    if isinstance(default, (dict, list)):
-        return field(default_factory=default.copy, metadata=metadata)
-    return field(default=default, metadata=metadata)
-
-
-def key_name(item: Field[Any]) -> str:
-    """Name of a field in the manifest: ``color_mode`` is ``color-mode``, ``from_`` is ``from``."""
-    return item.name.rstrip("_").replace("_", "-")
-
-
-def is_required(item: Field[Any]) -> bool:
-    """Whether the key must be written."""
-    return item.default is MISSING and item.default_factory is MISSING
-
-
-def read_table(
-    model: type[Any],
-    table: Mapping[str, object],
-    path: Path,
-    report: Callable[[Path, str], None],
-) -> Any:
-    """Read a TOML table into its dataclass; ``WRONG`` where anything in it was reported."""
-    known = {key_name(item): item for item in fields(model) if "kind" in item.metadata}
-    values: dict[str, Any] = {}
-    good = True
-    for name, value in table.items():
-        if name not in known:
-            report((*path, name), f"unknown key{nearest(name, known)}")
-            good = False
-            continue
-        read = known[name].metadata["kind"].read(value, (*path, name), report)
-        if read is WRONG:
-            good = False
-        else:
-            values[known[name].name] = read
-    for name, item in known.items():
-        if is_required(item) and name not in table:
-            report(path, f'the key "{name}" is missing: {item.metadata["doc"]}')
-            good = False
-    return model(**values) if good else WRONG
-
-
-def table_schema(model: type[Any]) -> Schema:
-    """Return the JSON Schema of a declared table."""
-    properties: Schema = {}
-    required: list[str] = []
-    for item in fields(model):
-        if "kind" not in item.metadata:
-            continue
-        properties[key_name(item)] = {
-            "description": item.metadata["doc"],
-            **item.metadata["kind"].schema(),
-        }
-        if is_required(item):
-            required.append(key_name(item))
-    schema: Schema = {"type": "object", "additionalProperties": False, "properties": properties}
-    return {**schema, "required": required} if required else schema

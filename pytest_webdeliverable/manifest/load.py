@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any, Final
 
-from pytest_webdeliverable.manifest.kinds import WRONG, read_table
+from pytest_webdeliverable.manifest.kinds import WRONG
 from pytest_webdeliverable.manifest.model import Manifest, Piece, PieceEntry, Portfolio
 from pytest_webdeliverable.manifest.paths import below_root, linked_outside, path_problem
 from pytest_webdeliverable.manifest.problems import ManifestError, Problem, nearest
 from pytest_webdeliverable.manifest.source import Document, read_document
 from pytest_webdeliverable.manifest.specs import Specs
+from pytest_webdeliverable.manifest.tables import read_table
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping

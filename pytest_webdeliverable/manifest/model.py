@@ -15,17 +15,14 @@ from pytest_webdeliverable.manifest.kinds import (
     WEIGHT,
     Choice,
     Day,
-    Either,
     Flag,
     ListOf,
-    MapOf,
     Never,
     Number,
-    Table,
     Template,
     Text,
-    key,
 )
+from pytest_webdeliverable.manifest.tables import Either, MapOf, Table, key
 
 if TYPE_CHECKING:
     import datetime

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from pytest_webdeliverable.manifest.kinds import Schema, table_schema
 from pytest_webdeliverable.manifest.model import PieceEntry, Portfolio, Spec
+from pytest_webdeliverable.manifest.tables import table_schema
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from pytest_webdeliverable.manifest.kinds import Schema
 
 DRAFT = "http://json-schema.org/draft-07/schema#"
 """Draft 7 is the one that TOML editors understand."""

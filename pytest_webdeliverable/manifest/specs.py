@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from pytest_webdeliverable.manifest.kinds import WRONG, read_table
+from pytest_webdeliverable.manifest.kinds import WRONG
 from pytest_webdeliverable.manifest.model import Spec
 from pytest_webdeliverable.manifest.paths import below_root, path_problem
 from pytest_webdeliverable.manifest.problems import nearest
+from pytest_webdeliverable.manifest.tables import read_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Mapping
