@@ -6,19 +6,16 @@ from collections import defaultdict
 from itertools import product
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from pytest_webdeliverable.likeness.resample import WHOLE, resample
 from pytest_webdeliverable.likeness.same import same_picture
-from pytest_webdeliverable.likeness.signature import planes
+from pytest_webdeliverable.likeness.signature import COARSE, coarse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from pytest_webdeliverable.likeness.signature import Signature
 
-COARSE: Final = 8
-"""Cells each way of the coarse picture."""
-COARSE_ALLOWED: Final = 8.0
-"""Difference of a coarse cell up to which a pair is looked at closely, code values."""
+COARSE_ALLOWED: Final = 9
+"""Difference of a coarse cell up to which a pair is looked at closely, code values, rounding included."""
 MOST_CLOSE: Final = 600
 """Pairs compared closely, about 10 ms each; only an album of bursts reaches it."""
 MOST_COARSE: Final = 500_000
@@ -38,15 +35,15 @@ def near_duplicates(signatures: Sequence[tuple[str, Signature]]) -> NearDuplicat
     Size and compression do not matter; a series that differs in a word or a color is no pair. Each
     picture of a group is paired with one of the group, not with all.
     """
-    coarse = [_coarse(signature) for _, signature in signatures]
+    at_sight = [coarse(signature) for _, signature in signatures]
     group = list(range(len(signatures)))
     pairs: list[tuple[str, str]] = []
     close = 0
-    candidates = _candidates(coarse)
+    candidates = _candidates(at_sight)
     for looked, (i, j) in enumerate(candidates):
         if close == MOST_CLOSE or looked == MOST_COARSE:
             return NearDuplicates(pairs, complete=False)
-        if _root(group, i) == _root(group, j) or not _agree(coarse[i], coarse[j]):
+        if _root(group, i) == _root(group, j) or not _agree(at_sight[i], at_sight[j]):
             continue
         close += 1
         one, other = signatures[i], signatures[j]
@@ -63,24 +60,15 @@ def _root(group: list[int], index: int) -> int:
     return index
 
 
-def _agree(one: Sequence[float], other: Sequence[float]) -> bool:
+def _agree(one: bytes, other: bytes) -> bool:
     return all(abs(a - b) <= COARSE_ALLOWED for a, b in zip(one, other, strict=True))
 
 
-def _coarse(signature: Signature) -> list[float]:
-    return [
-        value
-        for plane in planes(signature)
-        for row in resample(plane, WHOLE, COARSE, COARSE).rows
-        for value in row
-    ]
-
-
-def _candidates(coarse: Sequence[Sequence[float]]) -> Iterator[tuple[int, int]]:
+def _candidates(at_sight: Sequence[bytes]) -> Iterator[tuple[int, int]]:
     """Yield each pair of neighbouring mean colors once, later pictures last."""
     buckets: dict[tuple[int, ...], list[int]] = defaultdict(list)
     cells = COARSE * COARSE
-    for j, values in enumerate(coarse):
+    for j, values in enumerate(at_sight):
         means = [sum(values[at : at + cells]) / cells for at in range(0, 3 * cells, cells)]
         key = tuple(int(mean / COARSE_ALLOWED) for mean in means)
         for step in product((-1, 0, 1), repeat=3):

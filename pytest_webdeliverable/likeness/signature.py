@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from base64 import b85decode, b85encode
+from binascii import a2b_base64, b2a_base64
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final, TypedDict
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 LONG_SIDE: Final = 96
 """Most cells along the longer side. A cell of a 1600 px wide picture is 16.7 px, so a changed word
 of a title covers several."""
+COARSE: Final = 8
+"""Cells each way of the coarse picture, by which two pictures are told apart at first sight."""
 CHROMA_STEP: Final = 2
 """Luma cells per chroma cell, each way: color changes are seen over larger areas than lightness."""
 MOST_BYTES: Final = 4 * LONG_SIDE * LONG_SIDE
@@ -26,7 +28,8 @@ class Signature(TypedDict):
     ``size`` is the picture's width and height, px; ``mode`` ``"cmyk"`` for CMYK, else ``"rgb"``
     (gray counts as such); ``grid`` the cells across and down. ``luma`` and
     ``chroma`` are 8-bit planes, row by row (chroma: all of Cb, then all of Cr, at half the cells),
-    packed by zlib and written in base 85.
+    packed by zlib and written in base 64. ``coarse`` is the mean of Y, Cb and Cr in COARSE x COARSE
+    cells each, band by band, in base 64.
     """
 
     size: list[int]
@@ -34,6 +37,7 @@ class Signature(TypedDict):
     grid: list[int]
     luma: str
     chroma: str
+    coarse: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,11 +64,24 @@ def chroma_grid(grid: Sequence[int]) -> tuple[int, int]:
 
 def pack(plane: bytes) -> str:
     """Write a plane as text."""
-    return b85encode(zlib.compress(plane, 6)).decode("ascii")
+    return as_text(zlib.compress(plane, 6))
+
+
+def as_text(data: bytes) -> str:
+    """Write bytes as text."""
+    return b2a_base64(data, newline=False).decode("ascii")
+
+
+def coarse(signature: Signature) -> bytes:
+    """Y, Cb and Cr of the coarse picture, one after the other. Raises ValueError for damage."""
+    data = a2b_base64(signature["coarse"], strict_mode=True)
+    if len(data) != 3 * COARSE * COARSE:
+        raise ValueError("a signature does not hold the cells it states")
+    return data
 
 
 def _unpack(text: str, length: int) -> bytes:
-    data = zlib.decompressobj().decompress(b85decode(text), MOST_BYTES)
+    data = zlib.decompressobj().decompress(a2b_base64(text, strict_mode=True), MOST_BYTES)
     if len(data) != length:
         raise ValueError("a signature does not hold the cells it states")
     return data

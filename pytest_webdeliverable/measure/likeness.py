@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from math import gcd
 from typing import Final
 
 from PIL import Image
 
-from pytest_webdeliverable.likeness.signature import LONG_SIDE, Signature, chroma_grid, pack
+from pytest_webdeliverable.likeness.signature import (
+    COARSE,
+    LONG_SIDE,
+    Signature,
+    as_text,
+    chroma_grid,
+    pack,
+)
 from pytest_webdeliverable.measure.history.mosaic import luma
 
 GAP: Final = 3.0
@@ -25,14 +33,23 @@ def signature(picture: Image.Image) -> Signature:
     small = _opaque(_reduced(picture, grid))
     y, cb, cr = small.convert("YCbCr").split()
     half = chroma_grid(grid)
-    chroma = [plane.resize(half, Image.Resampling.BOX).tobytes() for plane in (cb, cr)]
+    chroma = [plane.resize(half, Image.Resampling.BOX) for plane in (cb, cr)]
     return {
         "size": [width, height],
         "mode": "cmyk" if picture.mode == "CMYK" else "rgb",
         "grid": list(grid),
         "luma": pack(y.tobytes()),
-        "chroma": pack(b"".join(chroma)),
+        "chroma": pack(b"".join(plane.tobytes() for plane in chroma)),
+        "coarse": as_text(b"".join(_coarse(plane).tobytes() for plane in (y, *chroma))),
     }
+
+
+def _coarse(plane: Image.Image) -> Image.Image:
+    """Average a plane into COARSE x COARSE cells, to their exact edges: cells are split first."""
+    width, height = plane.size
+    across, down = COARSE // gcd(width, COARSE), COARSE // gcd(height, COARSE)
+    split = plane.resize((width * across, height * down), Image.Resampling.NEAREST)
+    return split.reduce((split.width // COARSE, split.height // COARSE))
 
 
 def _grid(width: int, height: int) -> tuple[int, int]:

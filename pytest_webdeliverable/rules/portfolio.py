@@ -113,28 +113,23 @@ class NearDuplicate(PortfolioRule):
         return True
 
     def check(self, case: PortfolioCase) -> Verdict:
-        digests = {
-            piece.id: (measured["file"]["sha256"], measured["pixels"]["digest"])
-            for piece, measured in zip(case.manifest.pieces, case.measured, strict=True)
-            if piece.copy_of is None and "likeness" in measured
-        }
-        signatures = [
-            (piece.id, measured["likeness"])
-            for piece, measured in zip(case.manifest.pieces, case.measured, strict=True)
-            if piece.id in digests
-        ]
+        # The same bytes, or the same pixels, are the affair of duplicate-file: one of them is enough.
+        known: set[str] = set()
+        signatures = []
+        for piece, measured in zip(case.manifest.pieces, case.measured, strict=True):
+            if piece.copy_of is not None or "likeness" not in measured:
+                continue
+            same = {measured["file"]["sha256"], measured["pixels"]["digest"]}
+            if known.isdisjoint(same):
+                signatures.append((piece.id, measured["likeness"]))
+            known |= same
         near = near_duplicates(signatures)
-        pairs = [
-            (first, second)
-            for first, second in near.pairs
-            if digests[first][0] != digests[second][0] and digests[first][1] != digests[second][1]
-        ]
-        if pairs:
-            words = [f"{first} and {second}" for first, second in pairs]
+        if near.pairs:
+            words = [f"{first} and {second}" for first, second in near.pairs]
             return fails(
                 f"nearly the same picture: {_named(words)}",
                 "See whether an older state of a piece was left in; keep the one that is meant.",
-                pairs=[list(pair) for pair in pairs],
+                pairs=[list(pair) for pair in near.pairs],
             )
         if not near.complete:
             return undecided("too many pieces look alike at first sight to compare them all")

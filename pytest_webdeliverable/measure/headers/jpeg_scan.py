@@ -73,7 +73,8 @@ class PictureFeed(io.BytesIO):
     def _portioned(self, scan: Scan) -> bytes:
         held_back = max(scan.start, scan.end - _HELD_BACK)
         self._stops = (held_back, scan.end + len(_LOOK_AHEAD))
-        return self._data[: scan.end] + _LOOK_AHEAD + self._data[scan.end :]
+        view = memoryview(self._data)  # joined at once: a copy of a large file is felt
+        return b"".join((view[: scan.end], _LOOK_AHEAD, view[scan.end :]))
 
     def read(self, size: int | None = -1, /) -> bytes:
         """Read on, but never past the end of a portion."""
