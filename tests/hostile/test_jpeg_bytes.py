@@ -265,3 +265,12 @@ def test_feed_refuses_what_the_reader_refuses() -> None:
     with Image.open(io.BytesIO(sound("gray"))) as picture:
         feed = PictureFeed(b"\xff\xd8" + segment(0xDB, b"") + b"\xff\xd9")
         assert feed.problem(picture) is None
+
+
+@pytest.mark.parametrize("precision", [0, 1, 17, 38, 255])
+def test_impossible_bits_of_a_sample_are_refused(precision: int) -> None:
+    """ITU-T T.81 table B.2 allows 2 to 16; found by fuzzing, as a number of bytes beyond any memory."""
+    data = sound("gray")
+    at = data.index(b"\xff\xc0") + 4
+    wrong = data[:at] + bytes([precision]) + data[at + 1 :]
+    assert f"{precision} bits a sample" in outcome(wrong)

@@ -54,7 +54,11 @@ def entropy_problems(data: bytes, walk: Walk, frame: Frame, limits: Limits) -> l
                     f" {frame.width} x {frame.height} px"
                 )
             zeros = _impossible_zeros(scan, walk, frame)
-            if zeros is not None and data.find(bytes(zeros), scan.start, scan.end) >= 0:
+            if (
+                zeros is not None
+                and zeros <= scan.end - scan.start  # it may be any number in a damaged file
+                and data.find(bytes(zeros), scan.start, scan.end) >= 0
+            ):
                 problems.append("a stretch of the picture data is blank (zero bytes)")
     return list(dict.fromkeys(problems))
 

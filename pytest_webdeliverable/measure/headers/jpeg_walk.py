@@ -31,6 +31,8 @@ _QUANTIZATION_TABLES: Final = 4
 """Tables there can be at a time (T.81 B.2.4.1), so one segment has no use for more."""
 _HUFFMAN_TABLES: Final = 8
 """Four for DC and four for AC (T.81 B.2.4.2)."""
+_PRECISIONS: Final = range(2, 17)
+"""Bits of a sample: 8 or 12, and 2 to 16 in a lossless file (T.81 table B.2)."""
 _FILL: Final = re.compile(rb"\xff+")
 
 
@@ -54,6 +56,8 @@ def _read_frame(marker: int, payload: bytes) -> Frame:
     # T.81 table B.2: sampling factors are 1 to 4.
     if any(not (1 <= part.h <= 4 and 1 <= part.v <= 4) for part in components):
         raise DamagedError("the JPEG's frame header states impossible sampling factors")
+    if payload[0] not in _PRECISIONS:
+        raise DamagedError(f"the JPEG's frame header states {payload[0]} bits a sample")
     width = _be16(payload, 3)
     if width == 0:
         raise DamagedError("the JPEG's frame header states a width of 0 px")
