@@ -1,0 +1,613 @@
+"""Mutation testing: change one thing of measuring or of a rule, and see whether a test notices.
+
+    python tests/mutants.py cover FOLDER            which test runs which line (minutes, once)
+    python tests/mutants.py try FOLDER --seed 1 --count 600
+    python tests/mutants.py try FOLDER --again      only the survivors of the last sample
+    python tests/mutants.py show FOLDER             the figures and the survivors
+
+FOLDER takes a copy of the repository; nothing else is touched. A mutant is one change of the syntax tree,
+see ``changes``; texts are left alone. Of all mutants of a file a seeded sample is tried, in proportion
+to how many it has. Each runs in a fork of a process that has the libraries loaded, against the tests
+that run its line, the fastest first, until one fails (killed), it takes far too long (killed), or
+``MOST_SECONDS`` worth of them have passed (survived). POSIX only.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import importlib
+import json
+import math
+import os
+import random
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections import Counter, defaultdict
+from contextlib import suppress
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+REPOSITORY = Path(__file__).parents[1]
+PACKAGE = "pytest_webdeliverable"
+SCOPE = ("measure", "rules", "likeness", "fit.py", "judge.py")
+TESTS = [
+    "tests/unit",
+    "tests/reference",
+    "tests/hostile",
+    "tests/acceptance/test_rules_on_files.py",
+]
+WITHOUT = [
+    # whole runs in other processes, whose lines are not counted
+    "tests/unit/test_annotations.py",
+    "tests/hostile/test_promise_portfolio.py",
+    "tests/hostile/test_promise_manifests.py",
+    "tests/hostile/test_promise_limits.py",
+    "tests/hostile/test_promise_corpora.py",
+    "tests/hostile/test_promise_reports.py",
+    # the documentation and the imports, not what the code does
+    "tests/unit/test_docs.py",
+    "tests/unit/test_layers.py",
+]
+WHOLE_RUN = "tests/acceptance/test_rules_on_files.py"
+"""Rules on files, in a process of its own: the last thing tried on a rule's mutant."""
+MOST_SECONDS = 15.0
+"""Tests of this duration are tried on one mutant."""
+HANGS_AFTER = 40.0
+"""Seconds of processor time beyond what the tests take."""
+LOADED = (
+    "pytest",
+    "hypothesis",
+    "numpy",
+    "jsonschema",
+    "PIL.Image",
+    "PIL.ImageCms",
+    "PIL.ImageFilter",
+)
+CACHED = "contexts.json"
+RESULTS = "mutants.jsonl"
+
+_COMPARED = {
+    ast.Lt: (ast.LtE, ast.GtE),
+    ast.LtE: (ast.Lt, ast.Gt),
+    ast.Gt: (ast.GtE, ast.LtE),
+    ast.GtE: (ast.Gt, ast.Lt),
+    ast.Eq: (ast.NotEq,),
+    ast.NotEq: (ast.Eq,),
+    ast.Is: (ast.IsNot,),
+    ast.IsNot: (ast.Is,),
+    ast.In: (ast.NotIn,),
+    ast.NotIn: (ast.In,),
+}
+_CALCULATED = {
+    ast.Add: (ast.Sub,),
+    ast.Sub: (ast.Add,),
+    ast.Mult: (ast.Div,),
+    ast.Div: (ast.Mult,),
+    ast.FloorDiv: (ast.Mult,),
+    ast.Mod: (ast.FloorDiv,),
+    ast.Pow: (ast.Mult,),
+    ast.LShift: (ast.RShift,),
+    ast.RShift: (ast.LShift,),
+    ast.BitAnd: (ast.BitOr,),
+    ast.BitOr: (ast.BitAnd,),
+    ast.BitXor: (ast.BitOr,),
+}
+
+
+def changes(node: ast.AST) -> Iterator[tuple[str, Any]]:
+    """Every mutant of one node: what is done, and the node that takes its place.
+
+    Comparisons move their border or turn round, calculations take another operator, ``and`` becomes
+    ``or``, conditions turn round, numbers move by one (fractions by a tenth), truths flip, loops end
+    instead of going on, results are None, and plain statements are left out.
+    """
+    match node:
+        case ast.Compare(ops=[operator], left=left, comparators=right):
+            for other in _COMPARED[type(operator)]:
+                yield (
+                    f"{type(operator).__name__} to {other.__name__}",
+                    ast.Compare(left, [other()], right),
+                )
+        case ast.BinOp(left=left, op=operator, right=right):
+            if isinstance(left, ast.Constant) and isinstance(left.value, str | bytes):
+                return  # a text that is composed
+            for other in _CALCULATED.get(type(operator), ()):
+                yield (
+                    f"{type(operator).__name__} to {other.__name__}",
+                    ast.BinOp(left, other(), right),
+                )
+        case ast.AugAssign(target=target, op=operator, value=value):
+            for other in _CALCULATED.get(type(operator), ()):
+                named = f"{type(operator).__name__}= to {other.__name__}="
+                yield named, ast.AugAssign(target, other(), value)
+        case ast.BoolOp(op=operator, values=values):
+            other = ast.Or if isinstance(operator, ast.And) else ast.And
+            yield f"{type(operator).__name__} to {other.__name__}", ast.BoolOp(other(), values)
+        case ast.UnaryOp(op=ast.Not() | ast.USub(), operand=operand):
+            yield f"without {type(node.op).__name__}", operand
+        case ast.If() | ast.While() | ast.IfExp():
+            other = copy.copy(node)
+            other.test = ast.UnaryOp(ast.Not(), node.test)
+            yield "condition turned round", other
+        case ast.Constant(value=bool() as value):
+            yield f"{value} to {not value}", ast.Constant(not value)
+        case ast.Constant(value=int() as value):
+            yield f"{value} to {value + 1}", ast.Constant(value + 1)
+            if value > 0:
+                yield f"{value} to {value - 1}", ast.Constant(value - 1)
+        case ast.Constant(value=float() as value):
+            yield (
+                f"{value} to {value * 1.1 + (value == 0)}",
+                ast.Constant(value * 1.1 + (value == 0)),
+            )
+            yield f"{value} to {value * 0.9}", ast.Constant(value * 0.9)
+        case ast.Break():
+            yield "break to continue", ast.Continue()
+        case ast.Continue():
+            yield "continue to break", ast.Break()
+        case ast.Return(value=value) if value is not None and not _is_none(value):
+            yield "return None", ast.Return(ast.Constant(None))
+        case ast.Expr(value=ast.Call()) | ast.AugAssign():
+            yield "statement left out", ast.Pass()
+
+
+def _is_none(node: ast.AST) -> bool:
+    return isinstance(node, ast.Constant) and node.value is None
+
+
+def _left_alone(node: ast.AST) -> bool:
+    """Types, and what is only there for them."""
+    match node:
+        case (
+            ast.If(test=ast.Name(id="TYPE_CHECKING"))
+            | ast.JoinedStr()
+            | ast.ImportFrom()
+            | ast.Import()
+        ):
+            return True
+        case ast.Expr(value=ast.Constant()):
+            return True
+    return False
+
+
+def _places(node: ast.AST) -> Iterator[tuple[ast.AST, str, int | None, ast.AST]]:
+    """Parent, field, index and child of every node that may change, types left out."""
+    for field, value in ast.iter_fields(node):
+        if field in {"annotation", "returns", "decorator_list", "type_params", "format_spec"}:
+            continue
+        for index, child in enumerate(value) if isinstance(value, list) else [(None, value)]:
+            if isinstance(child, ast.AST) and not _left_alone(child):
+                yield node, field, index, child
+                yield from _places(child)
+
+
+def mutants(text: str) -> Iterator[tuple[str, int, int, Callable[[], str]]]:
+    """Every mutant of a module: what is done, first and last line of it, what makes the new text."""
+    lines = text.splitlines(keepends=True)
+    tree = ast.parse(text)
+    statement = _statements(tree)
+    for _, _, _, child in _places(tree):
+        if not hasattr(child, "lineno"):
+            continue
+        for done, other in changes(child):
+            yield done, *statement[id(child)], partial(_replaced, lines, child, other)
+
+
+def _statements(tree: ast.Module) -> dict[int, tuple[int, int]]:
+    """First and last line of the statement, or the head of the block, that each node stands in."""
+    found: dict[int, tuple[int, int]] = {}
+
+    def walk(node: ast.AST, span: tuple[int, int]) -> None:
+        if isinstance(node, ast.stmt | ast.match_case):
+            first = node.lineno if isinstance(node, ast.stmt) else node.pattern.lineno
+            body = getattr(node, "body", None)
+            last = getattr(node, "end_lineno", None) or first
+            span = (first, max(first, body[0].lineno - 1) if body else last)
+        found[id(node)] = span
+        for child in ast.iter_child_nodes(node):
+            walk(child, span)
+
+    walk(tree, (1, 1))
+    return found
+
+
+def _replaced(lines: list[str], node: Any, other: Any) -> str:
+    """The text with one node written anew; lines keep their numbers where the node has one line."""
+
+    def at(line: int, column: int) -> int:
+        return sum(map(len, lines[: line - 1])) + len(lines[line - 1].encode()[:column].decode())
+
+    start, end = at(node.lineno, node.col_offset), at(node.end_lineno, node.end_col_offset)
+    text = "".join(lines)
+    ast.fix_missing_locations(other)
+    new = ast.unparse(other)
+    if isinstance(node, ast.expr):
+        new = f"({new})"
+    if "\n" in new:  # a block keeps its place
+        indent = "\n" + " " * node.col_offset
+        new = new.replace("\n", indent)
+    return text[:start] + new + text[end:]
+
+
+# The copy, and which test runs which line
+
+
+def copied(folder: Path) -> Path:
+    """A fresh copy of what git knows, as it is on disk now."""
+    root = folder / "copy"
+    shutil.rmtree(root, ignore_errors=True)
+    listed = subprocess.run(
+        ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+        cwd=REPOSITORY, capture_output=True, check=True, text=True,
+    ).stdout  # fmt: skip
+    for name in filter(None, listed.split("\0")):
+        source = REPOSITORY / name
+        if source.is_file():
+            target = root / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(source, target)
+    return root
+
+
+def enter(root: Path) -> None:
+    """Work in the copy, also in the processes that tests start."""
+    os.chdir(root)
+    os.environ.update(PYTHONPATH=str(root), OPENBLAS_NUM_THREADS="1", PYTHONHASHSEED="0")
+    os.environ.pop("PYTEST_ADDOPTS", None)
+    sys.path[:] = [str(root), *[place for place in sys.path if Path(place) != REPOSITORY]]
+
+
+OPTIONS = ["-q", "-p", "no:cacheprovider", "--tb=no", "--no-header", "-p", "no:randomly"]
+
+
+class Contexts:
+    """As a plugin of pytest: tells coverage which test is running, and notes what each takes."""
+
+    def __init__(self, measured: Any) -> None:
+        self._measured = measured
+        self.seconds: dict[str, float] = {}
+
+    def pytest_runtest_logstart(self, nodeid: str) -> None:
+        self._measured.switch_context(nodeid)
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        if report.failed:
+            print("does not pass without a mutant:", report.nodeid)
+            self.seconds[report.nodeid] = math.inf
+        elif report.when != "teardown":
+            self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
+
+
+def cover(folder: Path) -> None:
+    root = copied(folder)
+    enter(root)
+    import coverage
+    import pytest
+
+    measured = coverage.Coverage(
+        data_file=str(folder / "coverage.data"), source=[PACKAGE], branch=False, config_file=False
+    )
+    measured.start()
+    noted = Contexts(measured)
+    ignored = [f"--ignore={name}" for name in WITHOUT]
+    pytest.main([*OPTIONS, *ignored, *TESTS], plugins=[noted])
+    measured.stop()
+    data = measured.get_data()
+    lines = {
+        str(Path(file).relative_to(root)): {
+            line: [name for name in names if name]
+            for line, names in data.contexts_by_lineno(file).items()
+        }
+        for file in data.measured_files()
+    }
+    (folder / CACHED).write_text(json.dumps({"seconds": noted.seconds, "lines": lines}))
+    print(
+        len(noted.seconds), "tests,", round(sum(filter(math.isfinite, noted.seconds.values()))), "s"
+    )
+
+
+# Trying mutants
+
+
+class Choice:
+    """Which tests to try on a mutant."""
+
+    def __init__(self, folder: Path) -> None:
+        known = json.loads((folder / CACHED).read_text())
+        self.seconds: dict[str, float] = known["seconds"]
+        self._lines: dict[str, dict[str, list[str]]] = known["lines"]
+        self._texts = {
+            name: (folder / "copy" / name).read_text().splitlines() for name in self._lines
+        }
+
+    def tests(self, file: str, first: int, last: int, budget: float) -> list[str]:
+        """Tests of the statement's lines; of a constant, those of the lines that use it."""
+        ranked = self._running(file, range(first, last + 1))
+        if not ranked:
+            names = re.findall(r"\w+", self._texts[file][first - 1])[:1]
+            for other, text in self._texts.items():
+                used = [
+                    at
+                    for at, line in enumerate(text, 1)
+                    if names and re.search(rf"\b{names[0]}\b", line)
+                ]
+                ranked |= self._running(other, used)
+        ranked |= set() if ranked else self._running(file, range(1, len(self._texts[file]) + 1))
+        order = sorted(ranked, key=lambda name: (self.seconds[name], name))
+        files = {name.split("::")[0] for name in order}
+        # A test may judge what another test's fixture measured.
+        order += sorted(
+            (name for name in self.seconds if name.split("::")[0] in files and name not in ranked),
+            key=lambda name: (self.seconds[name], name),
+        )
+        chosen, spent = [], 0.0
+        for name in order:
+            spent += self.seconds[name] + 0.002
+            if spent > budget:
+                break
+            chosen.append(name)
+        return chosen
+
+    def _running(self, file: str, lines: Any) -> set[str]:
+        known = self._lines[file]
+        found = {name for line in lines for name in known.get(str(line), ())}
+        return {name for name in found if math.isfinite(self.seconds.get(name, math.inf))}
+
+
+class Fastest:
+    """As a plugin of pytest: only these tests, in this order."""
+
+    def __init__(self, chosen: list[str]) -> None:
+        self._place = {name: at for at, name in enumerate(chosen)}
+        self.failed = ""
+
+    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        items[:] = sorted(
+            (item for item in items if item.nodeid in self._place),
+            key=lambda item: self._place[item.nodeid],
+        )
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        if report.failed:
+            self.failed = report.nodeid
+
+    def pytest_collectreport(self, report: Any) -> None:
+        if report.failed:
+            self.failed = report.nodeid
+
+
+def attempt(path: Path, mutant: str, chosen: list[str], allowed: float) -> str:
+    """Put the mutant in place and run the tests in a fork: the test that noticed, or ""."""
+    sound, times = path.read_text(), path.stat()
+    receiving, sending = os.pipe()
+    path.write_text(mutant)
+    try:
+        child = os.fork()
+        if child == 0:
+            _forked(chosen, allowed, sending)
+        os.close(sending)
+        said = _until_closed(receiving, child, 6 * allowed)
+    finally:
+        os.close(receiving)
+        path.write_text(sound)
+        os.utime(path, ns=(times.st_atime_ns, times.st_mtime_ns))
+    with suppress(ChildProcessError):
+        _, status = os.waitpid(child, 0)
+        if said is None or os.WIFSIGNALED(status):
+            return "(too slow, or crashed)"
+    return said or ""
+
+
+def _until_closed(receiving: int, child: int, seconds: float) -> str | None:
+    """What the child says; None where it says nothing for too long."""
+    import select
+
+    parts, end = [], time.monotonic() + seconds
+    while time.monotonic() < end:
+        if select.select([receiving], [], [], 1.0)[0]:
+            part = os.read(receiving, 4096)
+            if not part:
+                return b"".join(parts).decode()
+            parts.append(part)
+    os.killpg(child, 9)
+    return None
+
+
+def _forked(chosen: list[str], allowed: float, sending: int) -> None:
+    """In the fork: run the tests, say which failed, end."""
+    import resource
+
+    os.setpgid(0, 0)
+    sys.dont_write_bytecode = True
+    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    resource.setrlimit(resource.RLIMIT_CPU, (int(allowed), int(allowed) + 1))
+    resource.setrlimit(resource.RLIMIT_AS, (6 << 30, 6 << 30))
+    nothing = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, 1)
+    os.dup2(nothing, 2)
+    fastest = Fastest(chosen)
+    try:
+        import pytest
+
+        files = sorted({name.split("::")[0] for name in chosen})
+        code = pytest.main([*OPTIONS, "-x", "--hypothesis-seed=0", *files], plugins=[fastest])
+        if code not in {0, 5} and not fastest.failed:
+            fastest.failed = f"(pytest ended with {int(code)})"
+    except BaseException as error:
+        fastest.failed = f"({type(error).__name__})"
+    os.write(sending, fastest.failed.encode())
+    os._exit(0)
+
+
+def all_mutants(root: Path) -> dict[str, list[dict[str, Any]]]:
+    """Every mutant by file."""
+    found: dict[str, list[dict[str, Any]]] = {}
+    for part in SCOPE:
+        place = root / PACKAGE / part
+        for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+            name = str(path.relative_to(root))
+            found[name] = [
+                {"file": name, "number": number, "line": first, "last": last, "done": done}
+                for number, (done, first, last, _) in enumerate(mutants(path.read_text()))
+            ]
+    return found
+
+
+def sample(found: dict[str, list[dict[str, Any]]], count: int, seed: int) -> list[dict[str, Any]]:
+    """A sample in proportion to the mutants of each file: systematic, from a random start."""
+    chance = random.Random(seed)
+    everything = [chance.sample(listed, len(listed)) for _, listed in sorted(found.items())]
+    flat = [one for listed in everything for one in listed]
+    step = len(flat) / count
+    start = chance.random() * step
+    return [flat[int(start + step * index)] for index in range(min(count, len(flat)))]
+
+
+def mutated(root: Path, one: dict[str, Any]) -> str:
+    text = (root / one["file"]).read_text()
+    return next(make() for at, (_, _, _, make) in enumerate(mutants(text)) if at == one["number"])
+
+
+def differs(text: str, other: str) -> bool:
+    """The mutant is another program, and one that can be compiled."""
+    try:
+        return ast.dump(ast.parse(other)) != ast.dump(ast.parse(text)) and bool(
+            compile(other, "mutant", "exec")
+        )
+    except (SyntaxError, ValueError):
+        return False
+
+
+def changed_line(text: str, other: str) -> str:
+    for before, after in zip(text.splitlines(), other.splitlines(), strict=False):
+        if before != after:
+            return f"{before.strip()}  ->  {after.strip()}"
+    return ""
+
+
+def try_sample(folder: Path, count: int, seed: int, budget: float, only: str, again: bool) -> None:
+    root = folder / "copy"
+    out = folder / RESULTS
+    enter(root)
+    for name in LOADED:
+        importlib.import_module(name)
+    choice = Choice(folder)
+    if again:
+        before = [json.loads(line) for line in out.read_text().splitlines()]
+        listed = [one for one in before if not one["killed"]]
+        kept = [one for one in before if one["killed"]]
+    else:
+        found = {name: one for name, one in all_mutants(root).items() if only in name}
+        print(sum(map(len, found.values())), "mutants in", len(found), "files")
+        listed, kept = sample(found, count, seed), []
+    out.write_text("".join(json.dumps(one) + "\n" for one in kept))
+    random.Random(0).shuffle(listed)
+    for at, one in enumerate(listed):
+        if not differs((root / one["file"]).read_text(), mutated(root, one)):
+            continue
+        one.update(judged(root, one, choice, budget), seed=one.get("seed", seed))
+        with out.open("a") as file:
+            file.write(json.dumps(one) + "\n")
+        if at % 20 == 19:
+            print(time.strftime("%T"), at + 1, "of", len(listed), flush=True)
+    show(folder)
+
+
+def judged(root: Path, one: dict[str, Any], choice: Choice, budget: float) -> dict[str, Any]:
+    path, start = root / one["file"], time.monotonic()
+    text, other = path.read_text(), mutated(root, one)
+    chosen = choice.tests(one["file"], one["line"], one["last"], budget)
+    expected = sum(choice.seconds[name] for name in chosen)
+    by = attempt(path, other, chosen, HANGS_AFTER + 3 * expected) if chosen else ""
+    if not by and "/measure/" not in one["file"]:
+        whole = [name for name in choice.seconds if name.startswith(WHOLE_RUN)]
+        by = attempt(path, other, whole, 200.0)
+    return {
+        "killed": by,
+        "tests": len(chosen),
+        "text": changed_line(text, other),
+        "seconds": round(time.monotonic() - start, 1),
+    }
+
+
+# Figures
+
+
+def interval(killed: int, tried: int) -> tuple[float, float]:
+    """Wilson's interval of a proportion at 95 % (Wilson 1927, J. Am. Stat. Assoc. 22, 209-212)."""
+    z = 1.959964
+    share = killed / tried
+    middle = (share + z * z / (2 * tried)) / (1 + z * z / tried)
+    half = (
+        z
+        / (1 + z * z / tried)
+        * math.sqrt(share * (1 - share) / tried + z * z / (4 * tried * tried))
+    )
+    return middle - half, middle + half
+
+
+def part(file: str) -> str:
+    """The row of the table: a folder of measuring, or a module."""
+    names = Path(file).parts[1:]
+    return "/".join(names[:-1]) or names[-1]
+
+
+def show(folder: Path) -> None:
+    tried = [json.loads(line) for line in (folder / RESULTS).read_text().splitlines()]
+    rows: dict[str, Counter[bool]] = defaultdict(Counter)
+    for one in tried:
+        for row in (
+            part(one["file"]),
+            "all",
+            *(["without edges"] if "/edges/" not in one["file"] else []),
+        ):
+            rows[row][bool(one["killed"])] += 1
+    print(f"{'':24} tried killed     %   95 %")
+    for row, counts in sorted(
+        rows.items(), key=lambda item: (item[0] in {"all", "without edges"}, item[0])
+    ):
+        number, killed = counts.total(), counts[True]
+        low, high = interval(killed, number)
+        print(f"{row:24} {number:5} {killed:6} {killed / number:5.0%}   {low:.0%} to {high:.0%}")
+    for one in sorted(tried, key=lambda one: (one["file"], one["line"])):
+        if not one["killed"]:
+            print(
+                f"{one['file']}:{one['line']} [{one['done']}; {one['tests']} tests] {one['text'][:170]}"
+            )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("what", choices=["cover", "try", "show"])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--count", type=int, default=600)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", default="", help="files with this in their path")
+    parser.add_argument(
+        "--seconds", type=float, default=MOST_SECONDS, help="of tests for one mutant"
+    )
+    parser.add_argument(
+        "--again", action="store_true", help="only the survivors of the last sample"
+    )
+    given = parser.parse_args()
+    folder = given.folder.resolve()
+    match given.what:
+        case "cover":
+            cover(folder)
+        case "try":
+            try_sample(folder, given.count, given.seed, given.seconds, given.only, given.again)
+        case "show":
+            show(folder)
+
+
+if __name__ == "__main__":
+    main()
