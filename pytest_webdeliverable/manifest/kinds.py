@@ -19,6 +19,7 @@ from pytest_webdeliverable.manifest.quantities import (
     parse_trim,
     parse_weight,
 )
+from pytest_webdeliverable.manifest.slips import without_slips
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -54,7 +55,7 @@ def _shown(value: object) -> str:
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list):
-        return "a list"
+        return f"a list of {len(value)}"
     if isinstance(value, str):
         return f'"{display_name(value[:60])}"'
     try:
@@ -201,12 +202,14 @@ class ListOf:
     least: int = 1
     most: int = 100_000
     single: bool = False
+    example: str = ""
 
     @property
     def expects(self) -> str:
         count = f"{self.least} " if self.least == self.most else ""
         either = f"{self.kind.expects}, or " if self.single else ""
-        return f"{either}a list of {count}values, each {self.kind.expects}"
+        example = f" such as {self.example}" if self.example else ""
+        return f"{either}a list of {count}values{example}, each {self.kind.expects}"
 
     def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
         if self.single and not isinstance(value, list):
@@ -234,22 +237,32 @@ class _Parsed:
     expects: str
     parse: Callable[[str], object | None]
     pattern: str
+    unit: str
+    """Unit that is tried where none is written."""
 
     def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
         parsed = self.parse(value) if isinstance(value, str) else None
-        return refuse(self, value, path, report) if parsed is None else parsed
+        if parsed is not None:
+            return parsed
+        meant = without_slips(value) if isinstance(value, str) else _shown(value)
+        if self.parse(meant) is not None:
+            return refuse(self, value, path, report, f'; did you mean "{meant}"?')
+        if self.parse(f"{meant} {self.unit}") is not None:
+            return refuse(self, value, path, report, "; the unit is missing")
+        return refuse(self, value, path, report)
 
     def schema(self) -> Schema:
         return {"type": "string", "pattern": self.pattern}
 
 
-WEIGHT: Final = _Parsed('a weight such as "900 kB" or "1.5 MB"', parse_weight, WEIGHT_PATTERN)
+WEIGHT: Final = _Parsed('a weight such as "900 kB" or "1.5 MB"', parse_weight, WEIGHT_PATTERN, "kB")
 TRIM: Final = _Parsed(
     'a finished size such as "11 x 17 in", "297 x 420 mm" or "A3 landscape"',
     parse_trim,
     SIZE_PATTERN,
+    "mm",
 )
-LENGTH: Final = _Parsed('a length such as "3 mm" or "0.125 in"', parse_length, LENGTH_PATTERN)
+LENGTH: Final = _Parsed('a length such as "3 mm" or "0.125 in"', parse_length, LENGTH_PATTERN, "mm")
 
 
 @dataclass(frozen=True, slots=True)

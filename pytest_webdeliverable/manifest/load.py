@@ -7,20 +7,21 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any, Final
 
+from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.manifest.kinds import WRONG
-from pytest_webdeliverable.manifest.model import Manifest, Piece, PieceEntry, Portfolio
+from pytest_webdeliverable.manifest.model import Manifest, Piece, PieceEntry, Portfolio, Spec
 from pytest_webdeliverable.manifest.paths import below_root, linked_outside, path_problem
 from pytest_webdeliverable.manifest.problems import ManifestError, Problem, nearest
 from pytest_webdeliverable.manifest.source import Document, read_document
 from pytest_webdeliverable.manifest.specs import Specs
-from pytest_webdeliverable.manifest.tables import read_table
+from pytest_webdeliverable.manifest.tables import key_names, read_table
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
     from pathlib import Path
 
     from pytest_webdeliverable.manifest.lines import Path as KeyPath
-    from pytest_webdeliverable.manifest.model import CopyEntry, Spec, Waiver
+    from pytest_webdeliverable.manifest.model import CopyEntry, Waiver
 
 PORTFOLIO_ID: Final = "portfolio"
 """Name of the node for the portfolio itself; no piece may take it."""
@@ -71,9 +72,11 @@ class _Loader:
         self._lines_by_id: dict[str, int] = {}
 
     def load(self) -> Manifest:
-        for name in self._document.data:
+        for name, value in self._document.data.items():
             if name not in _TABLES:
-                self._report((name,), f"unknown table or key{nearest(name, _TABLES)}")
+                is_key = not isinstance(value, (dict, list))
+                hint = _home(name) if is_key else nearest(name, _TABLES)
+                self._report((name,), f"unknown table or key{hint}")
         portfolio = self._portfolio()
         for index, shared in enumerate(portfolio.specs_from):
             self._shared_specs(shared, ("portfolio", "specs-from", index))
@@ -103,6 +106,9 @@ class _Loader:
         if portfolio is WRONG:
             return Portfolio()
         self._path(portfolio.images, ("portfolio", "images"))
+        count = portfolio.pieces
+        if count and None not in {count.min, count.max} and count.min > count.max:
+            self._report(("portfolio", "pieces"), "min is larger than max")
         self._waivers(portfolio.waive, ("portfolio",))
         return portfolio  # type: ignore[no-any-return]
 
@@ -111,6 +117,9 @@ class _Loader:
             return
         if linked_outside(self._folder / shared, self._root):
             self._report(path, _OUTSIDE)
+            return
+        if not (self._folder / shared).exists():
+            self._report(path, f'there is no file "{display_name(shared)}"')
             return
         below = below_root(shared, self._document.folder)
         folder = str(PurePosixPath(below).parent)
@@ -215,11 +224,21 @@ class _Loader:
                 path, f'"{PORTFOLIO_ID}" is the name of the portfolio itself; choose another id'
             )
         if name in self._lines_by_id:
-            where = (*path, "id") if len(path) == 2 else path
             first = self._lines_by_id[name]
-            self._report(where, f'the id "{name}" is taken by the piece on line {first}')
+            self._report(
+                (*path, "id") if len(path) == 2 else path,
+                f'the id "{name}" is taken by the piece on line {first}; an id of its own tells '
+                "them apart",
+            )
         else:
             self._lines_by_id[name] = self._document.line(path)
+
+
+def _home(name: str) -> str:
+    """Return the end of a sentence that says where a key of the top level belongs."""
+    homes = {"[portfolio]": Portfolio, "[[piece]]": PieceEntry, "[spec.NAME]": Spec}
+    found = [home for home, model in homes.items() if name in key_names(model)]
+    return f"; it belongs below {' or '.join(found)}" if found else nearest(name, _TABLES)
 
 
 def safe_id(file: str) -> str:

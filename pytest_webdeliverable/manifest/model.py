@@ -152,7 +152,7 @@ class Spec:
     )
     weight: int | None = key(WEIGHT, "largest file (1 kB = 1000 bytes)", rules=("file-weight",))
     box: tuple[int, int] | None = key(
-        ListOf(Number(1, LARGEST_SIDE, unit="px"), least=2, most=2),
+        ListOf(Number(1, LARGEST_SIDE, unit="px"), least=2, most=2, example="[1600, 1200]"),
         "width and height in pixels of the place on the site",
         rules=("pixel-size",),
     )
@@ -214,7 +214,7 @@ class Waiver:
     """A rule that may fail on a piece, and why."""
 
     rule: str = key(_RULE_NAME, "rule that may fail", default=...)
-    reason: str = key(Text("the reason in words"), "why it may", default=...)
+    reason: str = key(Text("the reason in words"), "why it may fail", default=...)
     until: datetime.date | None = key(Day(), "last day on which the waiver holds")
 
 
@@ -222,10 +222,10 @@ class Waiver:
 class CopyEntry:
     """Another copy of a piece, such as its thumbnail."""
 
-    file: str = key(_FILE, "the copy", default=...)
+    file: str = key(_FILE, "path of the copy", default=...)
     spec: str = key(Text("the name of a spec"), "spec of the copy", default=...)
     crop: tuple[float, float, float, float] | None = key(
-        ListOf(Number(0, 1, whole=False), least=4, most=4),
+        ListOf(Number(0, 1, whole=False), least=4, most=4, example="[0, 0.1, 1, 0.6]"),
         "part of the piece shown: left, top, right, bottom as fractions from 0 to 1",
     )
     alt: str | None = key(Text(empty=True), "description, where it differs from the piece's")
@@ -241,7 +241,7 @@ class PieceEntry:
     id: str | None = key(
         Text("a name of letters, digits, - and _", PIECE_ID), "name of the piece, unique"
     )
-    file: str = key(_FILE, "the picture", default=...)
+    file: str = key(_FILE, "path of the picture", default=...)
     title: str = key(Text(), "title of the piece", default="")
     alt: str | None = key(Text(empty=True), "what the picture shows, for people who cannot see it")
     decorative: bool = key(Flag(), 'true: carries no meaning, so alt may be ""', default=False)

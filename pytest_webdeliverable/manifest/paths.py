@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _DRIVE: Final = re.compile(r"[A-Za-z]:")
+_ADDRESS: Final = re.compile(r"[A-Za-z]+://")
 
 
 def path_problem(text: str, folder: str) -> str:
@@ -22,10 +23,12 @@ def path_problem(text: str, folder: str) -> str:
     """
     if not text.strip():
         return "the path is empty"
+    if _ADDRESS.match(text):
+        return "this is a web address; the picture must be a file beside or below the manifest"
     if "\\" in text:
         return "write / between folders, not \\, so that the path works on every system"
     if text.startswith(("/", "~")) or _DRIVE.match(text):
-        return "the path must be relative to this file"
+        return 'the path must be relative to this file, such as "images/tide-table.jpg"'
     if leaves_root(text, folder):
         return "the path leaves the folder that pytest runs in (its root directory)"
     return ""

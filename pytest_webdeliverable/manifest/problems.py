@@ -54,7 +54,8 @@ class ManifestError(Exception):
 def nearest(name: str, names: Iterable[str]) -> str:
     """Return the end of a sentence that names the nearest valid name, or all of them if few."""
     known = sorted(names)
-    close = get_close_matches(name[:100], known, n=1, cutoff=0.6)
+    other_capitals = [one for one in known if one.lower() == name.lower()]
+    close = other_capitals or get_close_matches(name[:100], known, n=1, cutoff=0.6)
     if close:
         return f'; did you mean "{close[0]}"?'
     if len(known) <= FEW:

@@ -10,6 +10,7 @@ import tomli
 
 from pytest_webdeliverable.manifest.lines import LineMap
 from pytest_webdeliverable.manifest.problems import ManifestError, Problem
+from pytest_webdeliverable.manifest.slips import syntax_hint
 
 if TYPE_CHECKING:
     from pathlib import Path as FilePath
@@ -20,6 +21,8 @@ LARGEST: Final = 16 * 1024 * 1024
 """Bytes; 50,000 pieces of 300 bytes each."""
 MOST_PROBLEMS: Final = 1000
 """Problems of one file after which it is read no further."""
+LONGEST_LINE: Final = 1000
+"""Characters of a line that are looked through for what was meant."""
 
 
 class Document:
@@ -88,7 +91,8 @@ def read_document(path: FilePath, shown: str, folder: str) -> Document:
         data = tomli.loads(text)
     except tomli.TOMLDecodeError as error:
         line = min(error.lineno, text.count("\n") + 1)
-        _fail(shown, line, f"this is not valid TOML, column {error.colno}: {error.msg}")
+        hint = syntax_hint(error.msg, text.split("\n")[line - 1][:LONGEST_LINE])
+        _fail(shown, line, f"this is not valid TOML, column {error.colno}: {error.msg}{hint}")
     except RecursionError:
         _fail(shown, 1, "values are nested too deeply")
     except ValueError:  # an integer with more digits than Python converts

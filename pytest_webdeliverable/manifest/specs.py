@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
+from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.manifest.kinds import WRONG
 from pytest_webdeliverable.manifest.model import Spec
 from pytest_webdeliverable.manifest.paths import below_root, path_problem
@@ -65,7 +66,7 @@ class Specs:
         for name, raw in tables.items():
             path: Path = ("spec", name)
             if not isinstance(raw, dict):
-                document.report(path, "write a spec as a table: [spec.NAME]")
+                document.report(path, "write a spec as a table: [spec.NAME], such as [spec.screen]")
                 continue
             good = read_table(Spec, raw, path, document.report) is not WRONG
             good = self._check_rules(raw, path, document.report) and good
@@ -136,7 +137,8 @@ class Specs:
             hint = nearest(profile, PROFILE_WORDS)
             document.report(
                 (*path, "profile"),
-                f'expected "srgb", "embedded", "none" or a path to an .icc file{hint}',
+                f'expected "srgb", "embedded", "none" or a path to an .icc file, '
+                f'not "{display_name(profile[:60])}"{hint if "did you mean" in hint else ""}',
             )
             return None
         if problem := path_problem(profile, document.folder):

@@ -49,7 +49,7 @@ class MapOf:
 
     @property
     def expects(self) -> str:
-        return f"a table from {self.names} to {self.kind.expects}"
+        return f"a table {{ {self.names.upper()} = ... }}, each value {self.kind.expects}"
 
     def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
         if not isinstance(value, dict):
@@ -66,12 +66,10 @@ class Table:
     """A table with declared keys, read into a dataclass."""
 
     model: type[Any]
-    noun: str = "a table"
 
     @property
     def expects(self) -> str:
-        keys = ", ".join(key_name(item) for item in fields(self.model) if "kind" in item.metadata)
-        return f"{self.noun} with {keys}"
+        return f"a table {{ {', '.join(f'{name} = ...' for name in key_names(self.model))} }}"
 
     def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
         if not isinstance(value, dict):
@@ -95,6 +93,11 @@ def key(kind: Kind, doc: str, *, rules: tuple[str, ...] = (), default: Any = Non
 def key_name(item: Field[Any]) -> str:
     """Name of a field in the manifest: ``color_mode`` is ``color-mode``, ``from_`` is ``from``."""
     return item.name.rstrip("_").replace("_", "-")
+
+
+def key_names(model: type[Any]) -> list[str]:
+    """Names of a table's keys."""
+    return [key_name(item) for item in fields(model) if "kind" in item.metadata]
 
 
 def is_required(item: Field[Any]) -> bool:

@@ -62,9 +62,10 @@ def _asked_parts(relative: str) -> list[str]:
     for character in relative:
         category = unicodedata.category(character)
         if category in {"Cc", "Cf", "Cs", "Zl", "Zp"} and character not in _JOINERS:
+            # In TOML \t is a tab, so a path with the other slash turns into such a name.
+            hint = "write / between folders, not \\" if character in "\b\t\n\f\r" else "rename it"
             raise RefusedError(
-                "unreadable",
-                f"the name {shown} holds a character that cannot be seen; rename it",
+                "unreadable", f"the name {shown} holds a character that cannot be seen; {hint}"
             )
     if len(relative.encode()) > LONGEST_PATH:
         raise RefusedError(

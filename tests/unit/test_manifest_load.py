@@ -197,8 +197,32 @@ BAD = {
     "huge number": ("[spec.screen]\noverflow = " + "9" * 10_000 + "\n", "deliverables.toml:1:", "digits"),
     "deep nesting": ("a = " + "[" * 100_000 + "]" * 100_000, "deliverables.toml:", "nest"),
     "missing shared specs": (
-        '[portfolio]\nspecs-from = ["no.toml"]\n' + PIECE, "no.toml:1: the file cannot be read", "",
+        '[portfolio]\nspecs-from = ["no.toml"]\n' + PIECE,
+        'deliverables.toml:2: [portfolio]: key "specs-from 1": there is no file "no.toml"', "",
     ),
+    "web address": (PIECE.replace("a.jpg", "https://b.example/a.jpg"), ":3: piece", "a file beside"),
+    "more pieces than less": (
+        "[portfolio]\npieces = { min = 9, max = 6 }\n" + PIECE, ':2: [portfolio]: key "pieces"', "larger",
+    ),
+    "key of a table at the top": ('title = "x"\n' + PIECE, ':1: key "title"', "below [portfolio]"),
+    "capitals": ('[spec.screen]\ncolor-mode = "RGB"\n' + PIECE, ":2: spec", 'mean "rgb"?'),
+    "a name for a profile": ('[spec.screen]\nprofile = "sRGB"\n' + PIECE, ":2: spec", 'mean "srgb"?'),
+    "unit in capitals": ('[spec.screen]\nweight = "900 KB"\n' + PIECE, ":2: spec", 'mean "900 kB"?'),
+    "weight without a unit": ("[spec.screen]\nweight = 900\n" + PIECE, ":2: spec", "unit is missing"),
+    "trim without a unit": (PIECE + 'trim = "11x17"\n', ':4: piece "a"', "unit is missing"),
+    "trim in words": (PIECE + 'trim = "11 x 17 inches"\n', ':4: piece "a"', 'mean "11 x 17 in"?'),
+    "paper with its standard": (PIECE + 'trim = "DIN A3"\n', ':4: piece "a"', 'mean "A3"?'),
+    "huge weight": ("[spec.screen]\nweight = 0x" + "f" * 9999 + "\n" + PIECE, ":2: spec", "very large"),
+    "open quotes": (PIECE + 'title = "x\n', ":4: this is not", "close the quotes"),
+    "curly quotes": (PIECE + "title = “x”\n", ":4: this is not", "straight quotes"),
+    "no quotes": (PIECE + "title = x\n", ":4: this is not", "straight quotes"),
+    "other slash": (PIECE.replace("a.jpg", "images\\quill.jpg"), ":3: this is not", "write / between"),
+    "colon for the equals sign": (PIECE + 'title: "x"\n', ":4: this is not", "key = value"),
+    "key twice": (PIECE + 'file = "b.jpg"\n', ":4: this is not", "there twice"),
+    "table twice": ("[portfolio]\n[portfolio]\n" + PIECE, ":2: this is not", "there twice"),
+    "open brace": (PIECE + "waive = [{ rule = 3 reason = 4 }]\n", ":4: this is not", "comma"),
+    "number with a comma": ("[spec.screen]\nbox = 1,600\n" + PIECE, ":2: this is not", "without commas"),
+    "open heading": ("[portfolio\n" + PIECE, ":1: this is not", "close the heading"),
 }  # fmt: skip
 
 
