@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import cache
 from threading import Lock
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -30,11 +31,21 @@ AHEAD: Final = 3
 """Images measured ahead per thread: enough that a thread never waits for the checks."""
 
 
-class Home(NamedTuple):
-    """Where a manifest lives: the root that no path may leave, and the folder paths start from."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Home:
+    """Where manifests live: the root that no path may leave, and the folder paths start from.
+
+    Compared as the one object that ``home_at`` gives: paths take long to compare, for each check.
+    """
 
     root: Path
     folder: Path
+
+
+@cache
+def home_at(root: Path, folder: Path) -> Home:
+    """Return the home of all manifests in a folder."""
+    return Home(root, folder)
 
 
 class Image(NamedTuple):
@@ -71,6 +82,8 @@ class Bench:
     _waiting: dict[Image, Future[Measurements]] = field(default_factory=dict)
     _done: dict[Image, Measurements] = field(default_factory=dict)
     _profiles: dict[str, ProfileFacts | None] = field(default_factory=dict)
+    _by_id: dict[int, dict[str, Piece]] = field(default_factory=dict)
+    """Pieces by id, by manifest."""
     _logs: dict[Home, Log | None] = field(default_factory=dict)
     _log_lock: Lock = field(default_factory=Lock)
     _pool: ThreadPoolExecutor | None = None
@@ -96,10 +109,18 @@ class Bench:
             self._order.append(image)
         self._facets[image].update(needs)
 
-    @staticmethod
-    def _related(manifest: Manifest, piece: Piece) -> list[str]:
-        files = [other.file for other in manifest.pieces if other.id == piece.copy_of]
+    def _related(self, manifest: Manifest, piece: Piece) -> list[str]:
+        source = self._source(manifest, piece)
+        files = [] if source is None else [source.file]
         return [*files, piece.original] if piece.original else files
+
+    def _source(self, manifest: Manifest, piece: Piece) -> Piece | None:
+        """Return the piece that another is a copy of."""
+        if piece.copy_of is None:
+            return None
+        if id(manifest) not in self._by_id:
+            self._by_id[id(manifest)] = {other.id: other for other in manifest.pieces}
+        return self._by_id[id(manifest)].get(piece.copy_of)
 
     def measured(self, home: Home, file: str) -> Measurements:
         """Return the facts of one image, measuring it now if no thread has."""
@@ -165,9 +186,8 @@ class Bench:
         measured = self.measured(home, piece.file)
         source = original = None
         if "likeness" in rule.needs:
-            for other in manifest.pieces:
-                if other.id == piece.copy_of:
-                    source = self.measured(home, other.file)
+            other = self._source(manifest, piece)
+            source = None if other is None else self.measured(home, other.file)
             if piece.original:
                 original = self.measured(home, piece.original)
         profile = (

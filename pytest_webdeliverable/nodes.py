@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime
 import warnings
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import replace
+from functools import cache, cached_property
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from _pytest._code.code import (
@@ -16,7 +18,7 @@ from _pytest._code.code import (
 )
 
 from pytest_webdeliverable.advice import DeliverableAdvice
-from pytest_webdeliverable.bench import Bench, Check, Home
+from pytest_webdeliverable.bench import Bench, Check, home_at
 from pytest_webdeliverable.judge import (
     Outcome,
     broke_off,
@@ -37,11 +39,16 @@ if TYPE_CHECKING:
     import os
     from collections.abc import Iterable, Iterator
 
+    from pytest_webdeliverable.bench import Home
     from pytest_webdeliverable.manifest.model import Manifest, Piece, Spec
 
 _MARKS = {family: getattr(pytest.mark, f"deliverable_{family}") for family in FAMILIES}
-_PROPERTIES: Final = ("rule", "family", "level", "outcome")
-"""What a JUnit report says of a check beside its name."""
+
+
+@cache
+def _property(name: str, value: str) -> tuple[str, str]:
+    """Return what a JUnit report says of a check beside its name: one object for all checks."""
+    return name, value
 
 
 class CheckFailed(Exception):  # noqa: N818 - named for what the terminal shows of it
@@ -110,13 +117,18 @@ class ManifestFile(pytest.File):
             self, name=PORTFOLIO_ID, piece=None, place=len(self.manifest.pieces)
         )
 
-    @property
+    @cached_property
     def home(self) -> Home:
         """Root and folder; a manifest outside the root directory is a root of its own."""
         folder, root = self.path.parent, self.config.rootpath
-        return Home(root if folder.is_relative_to(root) else folder, folder)
+        return home_at(root if folder.is_relative_to(root) else folder, folder)
 
-    @property
+    @cached_property
+    def reports(self) -> bool:
+        """Whether a report is asked for, of which every outcome is a part."""
+        return report_folder(self.config) is not None
+
+    @cached_property
     def shown(self) -> str:
         """Path of the manifest from the root directory; a folder's name may hold ``::``."""
         return self.nodeid
@@ -131,6 +143,8 @@ class CheckGroup(pytest.Collector):
         super().__init__(**kwargs)
         self.piece = piece
         self.place = place
+        self.teller: int | None = None
+        """Place of the check that tells the report of the piece; each of them would tell the same."""
 
     @property
     def manifest(self) -> Manifest:
@@ -183,14 +197,21 @@ class CheckItem(pytest.Item):
         try:
             outcome = self._judge()
         except Exception as error:  # a rule from elsewhere: pytest shows where it broke
-            self.payload = self._payload(broke_off(self.rule, self.parent.spec, error))
+            self._keep(broke_off(self.rule, self.parent.spec, error))
             raise
-        self.payload = self._payload(outcome)
         try:
             self._tell(outcome)
+        except CheckFailed as failure:
+            outcome = failure.outcome
+            raise
         finally:
-            check = self.payload["check"]
-            self.user_properties += [(name, check[name]) for name in _PROPERTIES]
+            self._keep(outcome)
+            self.user_properties += [
+                _property("rule", outcome.rule),
+                _property("family", outcome.family),
+                _property("level", outcome.level),
+                _property("outcome", outcome.result),
+            ]
 
     def _tell(self, outcome: Outcome) -> None:
         if outcome.result == "failed":
@@ -224,13 +245,15 @@ class CheckItem(pytest.Item):
                 DeliverableAdvice(text.strip()), None, str(self.path), self.parent.line
             )
         except DeliverableAdvice:
-            assert self.payload is not None, "runtest() made it"
-            self.payload["check"]["outcome"] = "failed"
-            raise CheckFailed(outcome) from None
+            raise CheckFailed(replace(outcome, result="failed")) from None
 
-    def _payload(self, outcome: Outcome) -> dict[str, Any]:
+    def _keep(self, outcome: Outcome) -> None:
+        """Keep what is told of the outcome at the end: all of it for a report, else what is found."""
         group = self.parent
-        payload: dict[str, Any] = {
+        reports = group.parent.reports
+        if outcome.result == "passed" and outcome.points is None and not reports:
+            return
+        self.payload = {
             "manifest": group.parent.shown,
             "title": group.manifest.portfolio.title,
             "id": group.name,
@@ -238,16 +261,13 @@ class CheckItem(pytest.Item):
             "place": [group.place, self.place],
             "check": check_record(outcome),
         }
-        if report_folder(self.config) is not None:
+        if reports and group.teller in {None, self.place}:
             # Where the proof sheet reads the pictures from: a node id does not tell it.
-            payload["home"] = [str(path) for path in group.parent.home]
-            payload["piece"] = piece_record(
-                group.piece,
-                None
-                if group.piece is None
-                else bench_of(self.config).measured(group.parent.home, group.piece.file),
-            )
-        return payload
+            home, piece = group.parent.home, group.piece
+            self.payload["home"] = [str(home.root), str(home.folder)]
+            measured = None if piece is None else bench_of(self.config).measured(home, piece.file)
+            self.payload["piece"] = piece_record(piece, measured)
+            group.teller = self.place
 
     def reportinfo(self) -> tuple[os.PathLike[str] | str, int, str]:
         """Point to the piece in the manifest."""

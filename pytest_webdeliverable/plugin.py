@@ -140,6 +140,7 @@ def pytest_runtest_makereport(
     report = yield
     if report.when == "call" and (payload := getattr(item, "payload", None)) is not None:
         report.deliverable = payload  # type: ignore[attr-defined]
+        item.payload = None  # type: ignore[attr-defined]
     return report
 
 

@@ -10,7 +10,7 @@ import datetime
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from pytest_webdeliverable.bench import Bench, Check, Home
+from pytest_webdeliverable.bench import Bench, Check, home_at
 from pytest_webdeliverable.judge import Outcome
 from pytest_webdeliverable.judge import judge_piece as _judge_piece
 from pytest_webdeliverable.judge import judge_portfolio as _judge_portfolio
@@ -96,7 +96,7 @@ def judge(
     if source is not None:
         pieces.append(Piece(id="source", file=source.name, line=1, spec=spec))
     manifest = _manifest(pieces, spec)
-    home = Home(file.parent, file.parent)
+    home = home_at(file.parent, file.parent)
     bench = _bench(rule, Check(home, manifest, piece, rule))
     return _judge_piece(rule, bench.case(home, manifest, piece, rule), today or _today())
 
@@ -123,7 +123,7 @@ def judge_portfolio(
         for number, file in enumerate(files, 1)
     ]
     manifest = _manifest(pieces, spec, portfolio)
-    home = Home(files[0].parent, files[0].parent)
+    home = home_at(files[0].parent, files[0].parent)
     bench = _bench(rule, Check(home, manifest, None, rule))
     return _judge_portfolio(
         rule, bench.portfolio_case(home, manifest, rule), spec, today or _today()

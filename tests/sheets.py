@@ -71,6 +71,7 @@ def report_of(
             {
                 "manifest": name,
                 "title": title,
+                "id": one["id"],
                 "place": [place, number],
                 "piece": record,
                 "check": judged,

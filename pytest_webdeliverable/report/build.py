@@ -18,15 +18,19 @@ EARNS: Final = frozenset({"passed", "advised", "waived"})
 
 
 def build_report(payloads: Iterable[dict[str, Any]]) -> dict[str, Any]:
-    """Return the report of a run, manifests by path, pieces and checks in the manifest's order."""
+    """Return the report of a run, manifests by path, pieces and checks in the manifest's order.
+
+    One check of each piece brings along the record; where that check was lost, only the id is known.
+    """
     manifests: dict[str, dict[str, Any]] = {}
     for payload in sorted(payloads, key=lambda one: (one["manifest"], one["place"])):
         manifest = manifests.setdefault(
             payload["manifest"],
             {"manifest": payload["manifest"], "title": payload["title"], "pieces": {}},
         )
-        pieces = manifest["pieces"]
-        piece = pieces.setdefault(payload["place"][0], {**payload["piece"], "checks": []})
+        none = {"id": payload["id"], "measured": {}}
+        piece = manifest["pieces"].setdefault(payload["place"][0], {"record": none, "checks": []})
+        piece["record"] = payload.get("piece", piece["record"])
         piece["checks"].append(payload["check"])
     listed = [_marked(manifest) for manifest in manifests.values()]
     return {
@@ -39,7 +43,10 @@ def build_report(payloads: Iterable[dict[str, Any]]) -> dict[str, Any]:
 
 def _marked(manifest: dict[str, Any]) -> dict[str, Any]:
     """Return a manifest as it stands in the report, with scores where there is a rubric."""
-    pieces = [{**piece, **_score(piece["checks"])} for piece in manifest["pieces"].values()]
+    pieces = [
+        {**piece["record"], "checks": piece["checks"], **_score(piece["checks"])}
+        for piece in manifest["pieces"].values()
+    ]
     score = _score(check for piece in pieces for check in piece["checks"])
     if score:
         score["lost"] = lost_points((piece["id"], piece["checks"]) for piece in pieces)

@@ -35,7 +35,9 @@ class ReportCollector:
         report = build_report(self._payloads)
         self._config.hook.pytest_webdeliverable_report(report=report)
         homes = {
-            one["manifest"]: (Path(one["home"][0]), Path(one["home"][1])) for one in self._payloads
+            one["manifest"]: (Path(one["home"][0]), Path(one["home"][1]))
+            for one in self._payloads
+            if "home" in one
         }
         try:
             write_report(self._folder, report, homes, workers(self._config))
