@@ -6,7 +6,6 @@ import email.parser
 import os
 import re
 import shutil
-import subprocess
 import sys
 import tarfile
 import zipfile
@@ -14,12 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from shown_files import ROOT
+from fresh import VERSIONS, copy_of_the_project, fresh_environment, interpreter, run, tracked
 
 if TYPE_CHECKING:
     from portfolios import Portfolio
 
-VERSIONS = ("3.11", "3.12", "3.13")
 DATE = "1764000000"
 """Any date; the reproducible-builds.org convention SOURCE_DATE_EPOCH gives it in seconds."""
 DIRECT = {"pytest", "pillow", "pluggy", "tomli"}
@@ -27,45 +25,15 @@ OF_PYTEST = {"iniconfig", "packaging", "pygments", "colorama"}
 """What pytest itself brings along; the last on Windows only."""
 
 
-def run(*command: object, **options: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [str(part) for part in command],
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
-        text=True, timeout=600, check=False, **options,
-    )  # type: ignore[call-overload,no-any-return]  # fmt: skip
-
-
-def tracked() -> list[str]:
-    """Files that belong to the project, by their paths from its root."""
-    listed = run("git", "ls-files", "-z", cwd=ROOT)
-    if listed.returncode:
-        pytest.skip("not a git checkout: what belongs to the project is not known")
-    return [name for name in listed.stdout.split("\0") if name and (ROOT / name).is_file()]
-
-
 def build_from_a_copy(folder: Path) -> dict[str, Path]:
     """Build from a copy of the tracked files; return the sdist and, made from it, the wheel."""
-    source = folder / "source"
-    for name in tracked():
-        (source / name).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(ROOT / name, source / name)
+    source = copy_of_the_project(folder / "source")
     done = run(
         sys.executable, "-m", "build", "--no-isolation", "--outdir", folder / "dist", source,
         env={**os.environ, "SOURCE_DATE_EPOCH": DATE},
     )  # fmt: skip
     assert done.returncode == 0, done.stdout
     return {path.suffix: path for path in (folder / "dist").iterdir()}
-
-
-def fresh_environment(python: Path, home: Path, package: object) -> Path:
-    """Install a package into a new environment; return its Python. Skips without a package index."""
-    assert run(python, "-m", "venv", home).returncode == 0
-    fresh = home / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-    done = run(fresh, "-m", "pip", "install", "-q", package)
-    if done.returncode and re.search("No matching distribution|NewConnectionError", done.stdout):
-        pytest.skip("no package index to install from")
-    assert done.returncode == 0, done.stdout
-    return fresh
 
 
 @pytest.fixture(scope="module")
@@ -125,17 +93,6 @@ def test_four_direct_dependencies(built: dict[str, Path]) -> None:
     assert points.split() == ["[pytest11]", "webdeliverable", "=", "pytest_webdeliverable.plugin"]
     for version in VERSIONS:
         assert f"Programming Language :: Python :: {version}" in facts.get_all("Classifier")
-
-
-def interpreter(version: str) -> Path | None:
-    """Find a Python of this version: the running one, one on the path, or one of pyenv's."""
-    managed = Path.home().glob(f".pyenv/versions/{version}*/bin/python")
-    found = [sys.executable, shutil.which(f"python{version}"), *sorted(managed)]
-    ask = "import sys; print('%d.%d' % sys.version_info[:2])"
-    for one in filter(None, found):
-        if run(one, "-c", ask).stdout.strip() == version:
-            return Path(one)
-    return None
 
 
 @pytest.mark.parametrize("version", VERSIONS)

@@ -1,6 +1,7 @@
 """The README is true: its commands run, its manifest loads, its failure is what the terminal shows.
 
-The two commands that set up an environment are run by ``.ci/run``, in a fresh clone.
+The two commands that set up an environment are run by ``.ci/run``, in a fresh clone, and the first, with
+all that a newcomer does after it, on each version of Python by ``test_first_hour.py``.
 """
 
 from __future__ import annotations
@@ -24,9 +25,9 @@ IN_A_LINE = sorted(set(re.findall(r"`(pytest [^`]+)`", README)))
 OPTIONS = sorted(set(re.findall(r"`(-[^`]+)`", README)))
 
 
-def block(kind: str) -> str:
-    """The README's only block of this kind that sets up nothing."""
-    (found,) = [text for name, text in BLOCKS if name == kind and text not in SET_UP]
+def block(kind: str, word: str = "") -> str:
+    """The README's only block of this kind with the word in it."""
+    (found,) = [text for name, text in BLOCKS if name == kind and word in text]
     return found
 
 
@@ -41,10 +42,12 @@ def shown(portfolio: Portfolio) -> Portfolio:
 def test_every_command_is_known_to_a_test() -> None:
     """A block, a command in a line or an option that is new in the README must be run here too."""
     assert len(SET_UP) == 2
-    assert [name for name, _ in BLOCKS].count("bash") == 3
+    assert [name for name, _ in BLOCKS].count("bash") == 4
     assert IN_A_LINE == [
         "pytest --deliverable-plan",
         "pytest --deliverable-report=proof",
+        "pytest --deliverable-start",
+        "pytest example_portfolio",
         "pytest example_portfolio/rejected.toml",
     ]
     assert set(OPTIONS) == set(RUNS)
@@ -60,7 +63,7 @@ def test_the_failure_is_what_the_terminal_shows(shown: Portfolio) -> None:
     gap = pictures.art(776, 1200)
     gap.paste("white", (0, 0, 2, 1200))
     shown.picture("images/quill-mara-tide-table.jpg", gap)
-    (text,) = re.findall(r"\n((?:    .*\n)+)", README[: README.index("## Start with")])
+    (text,) = re.findall(r"\n((?:    .*\n)+)", README[: README.index("## The proof sheet")])
     assert as_read(text) in as_read(shown.run().out)
 
 
@@ -74,7 +77,9 @@ def as_read(text: str) -> str:
 def test_first_answer_in_two_commands(portfolio: Portfolio) -> None:
     """In a folder with the pictures of the example."""
     shutil.copytree(ROOT / "example_portfolio/images", portfolio.folder / "images")
-    start, check = [shlex.split(line)[1:] for line in block("bash").splitlines()]
+    start, check = [
+        shlex.split(line)[1:] for line in block("bash", "--deliverable-start").splitlines()
+    ]
     assert portfolio.run(*start, report=False).code == 0
     for name in ("deliverables.toml", ".github/workflows/deliverables.yml", ".gitignore"):
         assert (portfolio.folder / name).is_file()

@@ -127,11 +127,15 @@ def test_both_locks_agree():
         assert versions[0][name] == versions[1][name]
 
 
-DOCUMENTED = re.findall(
-    r"^```yaml\n(.*?)^```",
-    (REPOSITORY / "docs" / "action.md").read_text(encoding="utf-8"),
-    re.MULTILINE | re.DOTALL,
-)
+DOCUMENTED = [
+    block
+    for page in ("README.md", "docs/action.md")
+    for block in re.findall(
+        r"^```yaml\n(.*?)^```",
+        (REPOSITORY / page).read_text(encoding="utf-8"),
+        re.MULTILINE | re.DOTALL,
+    )
+]
 
 
 @pytest.mark.parametrize("number", range(len(DOCUMENTED)))
