@@ -19,6 +19,8 @@ GIF_SUB_BLOCKS: Final = 1_000_000
 """Most data sub-blocks walked over. At their full 255 bytes they fill 255 MB, and 100,000 frames
 of a few pixels need 400,000."""
 
+_CODE_SIZES: Final = range(1, 9)
+"""Bits of a pixel before compression: 8 at most, and 2 at least (appendix F); old writers give 1."""
 _BLOCK_START: Final = re.compile(rb"[!,;]")
 _XMP: Final = b"XMP DataXMP"
 _XMP_MAGIC: Final = b"\x01\xff\xfe\xfd\xfc"
@@ -123,7 +125,10 @@ class _Gif:
             # It must fit (section 20), and would make decoders enlarge all they hold.
             self._problem("a frame reaches beyond the picture")
         # The byte behind the color table is the code size of the compressed pixels (section 22).
-        return self._skip_sub_blocks(at + 9 + _table_size(flags) + 1)
+        pixels = at + 9 + _table_size(flags)
+        if pixels < len(self._data) and self._data[pixels] not in _CODE_SIZES:
+            self._problem("the picture data is damaged")
+        return self._skip_sub_blocks(pixels + 1)
 
     def _extension(self, at: int) -> int:
         """Read an extension whose label stands at ``at``; return where it ends."""

@@ -46,6 +46,8 @@ _PER_UNIT: Final = 100_000
 _BEFORE_PALETTE: Final = frozenset({b"iCCP", b"sRGB", b"gAMA", b"cHRM", b"cICP"})
 _BEFORE_DATA: Final = _BEFORE_PALETTE | {b"pHYs", b"tRNS", b"PLTE", b"acTL"}
 """Order of chunks, section 5.6; readers ignore those that come too late."""
+_CRITICAL: Final = frozenset({b"IHDR", b"PLTE", b"IDAT", b"IEND"})
+"""Chunks that a picture cannot do without; section 5.4 marks them by an upper-case first letter."""
 _REPEATED: Final = frozenset({b"iTXt", b"zTXt", b"tEXt", b"fcTL", b"fdAT"})
 """Chunks of which there may be several; of the others, readers take the first."""
 
@@ -103,6 +105,8 @@ class _Png:
             self._problem("the file holds no picture data")
         elif self._kind == _PALETTE and b"PLTE" not in self._seen:
             self._problem("the color table is missing")
+        if self._claimed_frames == 0 and not self._frames:
+            self._problem("the animation claims to have no frames")
         if not self._problems:
             self._check_pixels()
         indexed = self._kind == _PALETTE
@@ -184,6 +188,9 @@ class _Png:
             self._problem("the picture data is interrupted by other chunks")
         if name == b"PLTE" and b"IDAT" in self._seen and self._kind == _PALETTE:
             self._problem("the color table stands behind the picture data")
+        if name not in _CRITICAL and name[:1].isupper():
+            # Section 14.1: what a program does not know there, it may not leave out.
+            self._problem("the file needs an extension of PNG that programs do not know")
 
     def _too_late(self, name: bytes) -> bool:
         return (name in _BEFORE_DATA and b"IDAT" in self._seen) or (
@@ -213,6 +220,8 @@ class _Png:
                 # A color table may state that every entry, at most 256, is opaque.
                 stated = self._data[start : min(end, start + 256)]
                 self._transparent = self._kind != _PALETTE or bool(stated.strip(b"\xff"))
+            case b"PLTE" if self._kind == _PALETTE and (size % 3 or not size or size > 768):
+                self._problem("the color table is damaged")
             case b"sRGB" if size == 1:
                 self._intent = numbers[0]
             case b"gAMA" if size == 4 and any(numbers):

@@ -184,6 +184,9 @@ class _Tiff:
         samples = page.value(_SAMPLES) or 1
         planes = samples if page.value(_PLANAR) == 2 else 1
         tile_width, tile_height = page.value(_TILE_WIDTH), page.value(_TILE_HEIGHT)
+        if _TILE_OFFSETS in page.tags and 0 in {tile_width, tile_height}:
+            self._problem("the file gives its tiles a size of 0")
+            return
         if _TILE_OFFSETS in page.tags and tile_width and tile_height:
             offsets_tag, counts_tag = _TILE_OFFSETS, _TILE_COUNTS
             needed = -(-width // tile_width) * -(-height // tile_height) * planes
