@@ -57,7 +57,7 @@ def poster(title: str, number: int, ground: str, ink: str, motif: int) -> Image.
 
 
 def series(count: int) -> list[Image.Image]:
-    """One layout; neighbours differ in the title only, every fifth also in motif and colors."""
+    """One layout; neighbors differ in the title only, every fifth also in motif and colors."""
     pieces = []
     for i in range(count):
         group = random.Random(f"group {i // 5}")

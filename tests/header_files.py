@@ -35,7 +35,7 @@ def pixels(width: int = 4, height: int = 3, samples: int = 3) -> bytes:
 
 
 def png(*chunks: bytes, head: bytes = ihdr(), after: tuple[bytes, ...] = ()) -> bytes:
-    """A 4 x 3 truecolour PNG with more chunks before or after its picture data."""
+    """A 4 x 3 truecolor PNG with more chunks before or after its picture data."""
     return PNG_START + head + b"".join(chunks) + pixels() + b"".join(after) + chunk(b"IEND")
 
 
@@ -65,7 +65,7 @@ GIF_CONTROL = b"!\xf9\x04\x01\x0a\x00\x00\x00"
 
 
 def gif(*blocks: bytes, end: bytes = b";") -> bytes:
-    """A 4 x 3 GIF with two black colours."""
+    """A 4 x 3 GIF with two black colors."""
     return GIF_START + b"".join(blocks) + end
 
 

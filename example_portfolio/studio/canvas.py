@@ -18,13 +18,13 @@ SUPERSAMPLE: Final = 3  # drawn pixels per final pixel, each way
 
 
 def ink(code: str) -> Color:
-    """Colour from a six-digit hex code."""
+    """Color from a six-digit hex code."""
     value = int(code.lstrip("#"), 16)
     return (value >> 16, value >> 8 & 255, value & 255)
 
 
 def mix(one: Color, two: Color, share: float) -> Color:
-    """Colour on the way from one to two; share 0..1."""
+    """Color on the way from one to two; share 0..1."""
     t = min(1.0, max(0.0, share))
     return (
         round(one[0] + (two[0] - one[0]) * t),
@@ -34,7 +34,7 @@ def mix(one: Color, two: Color, share: float) -> Color:
 
 
 def ramp(stops: Sequence[tuple[float, Color]], at: float) -> Color:
-    """Colour of a gradient with stops (position, colour) in rising order."""
+    """Color of a gradient with stops (position, color) in rising order."""
     for (p0, c0), (p1, c1) in itertools.pairwise(stops):
         if at <= p1:
             return mix(c0, c1, (at - p0) / (p1 - p0))
@@ -182,7 +182,7 @@ class Canvas:
         return y, " ".join(rest)
 
     def stamp(self, mask: Image.Image, fill: Color | Image.Image, x: int = 0, y: int = 0) -> None:
-        """Lay a colour or picture through a mask given in drawn (large) pixels."""
+        """Lay a color or picture through a mask given in drawn (large) pixels."""
         if isinstance(fill, Image.Image):
             self.image.paste(fill, (x, y), mask)
         else:

@@ -33,7 +33,7 @@ def _torn(points: list[Point], rough: float, dice: random.Random, step: float = 
 
 
 def _lay(art: Canvas, points: list[Point], color: Color, rough: float, dice: random.Random) -> None:
-    """Lay one torn sheet: its shadow, its white core along the tear, its coloured face."""
+    """Lay one torn sheet: its shadow, its white core along the tear, its colored face."""
     k, room = art.k, 30  # px around the sheet for its tear and shadow
     left = max(0, math.floor(min(x for x, _ in points)) - room)
     top = max(0, math.floor(min(y for _, y in points)) - room)

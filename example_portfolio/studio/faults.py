@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Made = tuple[str, bytes]  # file name inside the folder, content
 
 WHITE: Final = ink("#ffffff")
-PIXELS_PER_METRE: Final = 2835  # 72 per inch, rounded as PNG 3rd edition stores it
+PIXELS_PER_METER: Final = 2835  # 72 per inch, rounded as PNG 3rd edition stores it
 CREATOR: Final = "Mara Quill"
 RIGHTS: Final = "Osier and Quill, all rights reserved"
 EXIF: Final[dict[str, int]] = {
@@ -67,7 +67,7 @@ def png(picture: Image.Image, **more: object) -> bytes:
 
 
 def covered(picture: Image.Image, shape: list[Point], color: Color) -> Image.Image:
-    """Page colour over part of the picture; the shape's edges are smooth, as on a reduced page."""
+    """Page color over part of the picture; the shape's edges are smooth, as on a reduced page."""
     fine = 8
     mask = Image.new("L", (picture.width, picture.height), 0)
     xs, ys = [p[0] for p in shape], [p[1] for p in shape]
@@ -157,7 +157,7 @@ def colors(series: Series) -> Iterator[Made]:
     fault = "color-mode-gray"
     yield name(fault), jpeg(series.art(fault).convert("L"), icc_profile=None)
     fault = "bit-depth-16"
-    yield name(fault, "png"), tags.png_16(series.art(fault), srgb_profile(), PIXELS_PER_METRE)
+    yield name(fault, "png"), tags.png_16(series.art(fault), srgb_profile(), PIXELS_PER_METER)
     yield series.jpeg("color-profile-none", icc_profile=None)
     wide = tags.profile("Wide gamut, example", tags.WIDE_COLORANTS, tags.SRGB_CURVE)
     yield series.jpeg("color-profile-wide-gamut", icc_profile=wide)

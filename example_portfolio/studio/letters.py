@@ -29,7 +29,7 @@ def _bowl(x0: float, x1: float, y0: float, y1: float) -> Stroke:
     return [(x0, y0), (x1 - 0.42, y0), *arc(x1 - 0.42, (y0 + y1) / 2, 0.42, r, -90, 90), (x0, y1)]
 
 
-# Centre lines in a unit box (x right, y down) and the width as a share of the height.
+# Center lines in a unit box (x right, y down) and the width as a share of the height.
 GLYPHS: Final[dict[str, tuple[float, list[Stroke]]]] = {
     "A": (0.88, [[(0, 1), (0.5, 0), (1, 1)], [(0.2, 0.68), (0.8, 0.68)]]),
     "B": (0.70, [[(0, 0), (0, 1)], _bowl(0, 0.94, 0, 0.47), _bowl(0, 1, 0.47, 1)]),

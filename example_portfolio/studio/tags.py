@@ -182,7 +182,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
     return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
 
-def png_16(picture: Image.Image, icc: bytes, pixels_per_metre: int) -> bytes:
+def png_16(picture: Image.Image, icc: bytes, pixels_per_meter: int) -> bytes:
     """Return an RGB PNG with 16 bits per sample, which Pillow itself does not write."""
     w, h = picture.size
     raw = picture.tobytes()
@@ -194,7 +194,7 @@ def png_16(picture: Image.Image, icc: bytes, pixels_per_metre: int) -> bytes:
         b"\x89PNG\r\n\x1a\n"
         + _chunk(b"IHDR", struct.pack(">IIBBBBB", w, h, 16, 2, 0, 0, 0))
         + _chunk(b"iCCP", b"sRGB\0\0" + zlib.compress(icc, 9))
-        + _chunk(b"pHYs", struct.pack(">IIB", pixels_per_metre, pixels_per_metre, 1))
+        + _chunk(b"pHYs", struct.pack(">IIB", pixels_per_meter, pixels_per_meter, 1))
         + _chunk(b"IDAT", zlib.compress(lines, 9))
         + _chunk(b"IEND", b"")
     )

@@ -145,6 +145,6 @@ def differ(
 
 
 def detail(plane: Plane) -> float:
-    """Mean difference of neighbours along rows, code values: 0 for a plain area."""
+    """Mean difference of neighbors along rows, code values: 0 for a plain area."""
     total = sum(abs(b - a) for row in plane.rows for a, b in pairwise(row))
     return total / max(1, plane.height * (plane.width - 1))

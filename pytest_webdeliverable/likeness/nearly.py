@@ -65,7 +65,7 @@ def _agree(one: bytes, other: bytes) -> bool:
 
 
 def _candidates(at_sight: Sequence[bytes]) -> Iterator[tuple[int, int]]:
-    """Yield each pair of neighbouring mean colors once, later pictures last."""
+    """Yield each pair of neighboring mean colors once, later pictures last."""
     buckets: dict[tuple[int, ...], list[int]] = defaultdict(list)
     cells = COARSE * COARSE
     for j, values in enumerate(at_sight):

@@ -29,7 +29,7 @@ WORST_ALLOWED: Final = 16.0
 """Difference of 2 x 2 cells beyond the allowance up to which the pictures are the same, code values;
 twice the limit of copies, since tones are only fitted."""
 LEAST_DETAIL: Final = 0.5
-"""Mean difference of neighbouring cells below which a placement cannot be told, code values."""
+"""Mean difference of neighboring cells below which a placement cannot be told, code values."""
 
 
 class OriginalFacts(

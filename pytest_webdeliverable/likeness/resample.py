@@ -61,8 +61,8 @@ def resample(plane: Plane, box: Box, across: int, down: int) -> Plane:
     return Plane(rows=rows)
 
 
-def centred(shape: float, target: float) -> Box:
-    """Largest part, around the centre, of a picture of ``shape`` (width / height) with ``target``'s.
+def centered(shape: float, target: float) -> Box:
+    """Largest part, around the center, of a picture of ``shape`` (width / height) with ``target``'s.
 
     Both are positive.
     """

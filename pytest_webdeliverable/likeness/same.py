@@ -10,7 +10,7 @@ from pytest_webdeliverable.likeness.differ import (
     displacement,
     mean_difference,
 )
-from pytest_webdeliverable.likeness.resample import WHOLE, Box, centred, resample
+from pytest_webdeliverable.likeness.resample import WHOLE, Box, centered, resample
 from pytest_webdeliverable.likeness.signature import Plane, Signature, chroma_grid, planes
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ class Likeness(TypedDict("Names", {"color shift": list[float]})):
 
 
 def same_picture(copy: Signature, piece: Signature, crop: Box | None = None) -> Likeness:
-    """Compare a copy with its piece: the whole, a part around the centre, or the part ``crop``.
+    """Compare a copy with its piece: the whole, a part around the center, or the part ``crop``.
 
     Where the shapes differ, no part is declared and it is not the middle, the likeliest part along
     the longer direction is tried as well. Raises ValueError for a damaged signature.
@@ -71,10 +71,10 @@ def same_picture(copy: Signature, piece: Signature, crop: Box | None = None) -> 
     here, there = (size[0] / size[1] for size in (copy["size"], piece["size"]))
     if abs(here / there - 1) <= WHOLE_TOLERANCE or _within_a_pixel(copy["size"], piece["size"]):
         return compare_part(copy, piece, WHOLE)
-    middle = compare_part(copy, piece, centred(there, here))
+    middle = compare_part(copy, piece, centered(there, here))
     if middle["same"]:
         return middle
-    elsewhere = compare_part(copy, piece, _likeliest(copy, piece, centred(there, here)))
+    elsewhere = compare_part(copy, piece, _likeliest(copy, piece, centered(there, here)))
     return max(middle, elsewhere, key=lambda likeness: likeness["score"])
 
 

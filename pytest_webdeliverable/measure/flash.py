@@ -40,7 +40,7 @@ SATURATED: Final = 0.8
 RED_STEP: Final = 0.2
 """Smallest distance in CIE 1976 u'v' (WCAG 2.2, red flash, note)."""
 BLACK_BELOW: Final = 0.02
-"""Linear R+G+B below which a colour is taken as black: its chromaticity is undefined (0/0), so it
+"""Linear R+G+B below which a color is taken as black: its chromaticity is undefined (0/0), so it
 gets that of the white point. Our own choice, no source; a red of code 39 is as dark."""
 
 _RED_UV: Final = (0.4507, 0.5229)

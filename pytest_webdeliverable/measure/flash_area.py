@@ -104,7 +104,7 @@ class Tally:
 
 
 def _sliding_sum(picture: Image.Image, length: int, axis: int) -> Image.Image:
-    """Sum of ``length`` neighbours from each place on, by sums of 1, 2, 4, ... neighbours."""
+    """Sum of ``length`` neighbors from each place on, by sums of 1, 2, 4, ... neighbors."""
     width, height = picture.size
 
     def shifted(by: int) -> tuple[int, int, int, int]:

@@ -4,7 +4,7 @@ Frames come from Pillow, which applies each format's rules of disposal and blend
 forward; nothing is asked for the number of frames, which a file may state falsely. Transparent
 parts are seen against a white page. Frames are not kept: each is sampled on a grid.
 
-Two samplings are kept. The first takes single pixels, so that colours are exact. The second takes
+Two samplings are kept. The first takes single pixels, so that colors are exact. The second takes
 means of the 3 x 3 px around them. A fine pattern that changes in balance is no flash by WCAG 2.2
 (squares below 0.1 degree, 3.4 px), and dither and noise are such patterns; the means do not see
 them, at least where the squares are single pixels. A flash counts where both samplings see it.

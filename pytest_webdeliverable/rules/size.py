@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 NEAR: Final = 1.0
 """Pixels per inch by which two densities may differ and still be the same after rounding: files store
-whole pixels per inch, centimetre or metre, and 72 ppi is 28 per cm, which reads 71.12 (ITU-T T.871)."""
+whole pixels per inch, centimeter or meter, and 72 ppi is 28 per cm, which reads 71.12 (ITU-T T.871)."""
 
 
 class PixelSize(PieceRule):

@@ -87,7 +87,7 @@ def noise(kind, side, frames, **options):
     pictures = [
         Image.effect_noise((side, side), 90 + number % 3) for number in range(min(frames, 4))
     ]
-    if kind != "GIF":  # whose choice of colours would take a minute
+    if kind != "GIF":  # whose choice of colors would take a minute
         pictures = [Image.merge("RGB", (one, one.rotate(90), one.rotate(180))) for one in pictures]
     file = io.BytesIO()
     more = [pictures[number % len(pictures)] for number in range(1, frames)]

@@ -58,14 +58,14 @@ def test_the_published_table_is_complete():
     assert len(PAIRS) == 34
 
 
-def _random_colours(seed, count):
+def _random_colors(seed, count):
     source = random.Random(seed)
     return [tuple(source.randrange(256) for _ in range(3)) for _ in range(count)]
 
 
 def test_lab_and_difference_agree_with_scikit_image_on_random_pairs():
     color = pytest.importorskip("skimage.color")
-    first, second = _random_colours(1, 500), _random_colours(2, 500)
+    first, second = _random_colors(1, 500), _random_colors(2, 500)
     labs = [color.rgb2lab(np.array([each], dtype=np.uint8))[0] for each in (first, second)]
     ours = [np.array([lab(rgb) for rgb in each]) for each in (first, second)]
     # Its matrix is rounded differently in the sixth digit.
@@ -80,7 +80,7 @@ def test_lab_and_difference_agree_with_colour_science_on_random_pairs():
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         colour = pytest.importorskip("colour")
-        first, second = _random_colours(3, 500), _random_colours(4, 500)
+        first, second = _random_colors(3, 500), _random_colors(4, 500)
         white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
         theirs = colour.XYZ_to_Lab(colour.sRGB_to_XYZ(np.array(first) / 255), white)
         ours = [np.array([lab(rgb) for rgb in each]) for each in (first, second)]

@@ -1,7 +1,7 @@
 """Density of PNG files against the values of the PNG specification and of a second writer.
 
-W3C PNG Third Edition (24 June 2025), pHYs: two 4-byte numbers and a unit, 0 unknown or 1 the metre.
-One inch is exactly 0.0254 m, so that ppi = pixels per metre x 0.0254.
+W3C PNG Third Edition (24 June 2025), pHYs: two 4-byte numbers and a unit, 0 unknown or 1 the meter.
+One inch is exactly 0.0254 m, so that ppi = pixels per meter x 0.0254.
 """
 
 import struct
@@ -13,7 +13,7 @@ from PIL import Image
 from pytest_webdeliverable.measure.headers import png as reader
 from pytest_webdeliverable.measure.headers.base import Density
 
-# Whole pixels per metre nearest to a density, and the density they give back:
+# Whole pixels per meter nearest to a density, and the density they give back:
 # 72 / 0.0254 = 360000/127 = 2834.6..., stored 2835, read 2835 x 0.0254 = 72.009.
 STORED = [
     (72, 2835, 72.009),
@@ -36,16 +36,16 @@ def density(x, y, unit):
     return reader.read(png(chunk(b"pHYs", struct.pack(">IIB", x, y, unit)))).densities
 
 
-@pytest.mark.parametrize(("asked", "per_metre", "read_back"), STORED)
-def test_pixels_per_metre(asked, per_metre, read_back):
-    assert round(asked / 0.0254) == per_metre
-    (found,) = density(per_metre, per_metre, 1)
+@pytest.mark.parametrize(("asked", "per_meter", "read_back"), STORED)
+def test_pixels_per_meter(asked, per_meter, read_back):
+    assert round(asked / 0.0254) == per_meter
+    (found,) = density(per_meter, per_meter, 1)
     assert found.place == "pHYs"
     assert (found.x, found.y) == pytest.approx((read_back, read_back), abs=1e-9)
 
 
-@pytest.mark.parametrize(("asked", "per_metre", "read_back"), STORED)
-def test_what_pillow_stores(asked, per_metre, read_back):
+@pytest.mark.parametrize(("asked", "per_meter", "read_back"), STORED)
+def test_what_pillow_stores(asked, per_meter, read_back):
     (found,) = reader.read(saved(Image.new("L", (4, 3)), "PNG", dpi=(asked, asked))).densities
     assert (found.x, found.y) == pytest.approx((read_back, read_back), abs=1e-9)
 

@@ -1,7 +1,7 @@
 """Density of TIFF files against TIFF 6.0 and a second writer.
 
 TIFF 6.0 section 8: XResolution (282) and YResolution (283) are fractions per ResolutionUnit (296),
-1 none, 2 inch, 3 centimetre; default 2. One inch is exactly 2.54 cm.
+1 none, 2 inch, 3 centimeter; default 2. One inch is exactly 2.54 cm.
 """
 
 import pytest
@@ -15,7 +15,7 @@ from pytest_webdeliverable.measure.headers.base import Density
 SHORT, LONG, FRACTION, FLOAT = 3, 4, 5, 11
 PICTURE = {256: (SHORT, 1), 257: (SHORT, 1), 258: (SHORT, 8), 262: (SHORT, 1)}
 PICTURE |= {273: (LONG, 8), 279: (LONG, 1)}
-NONE, INCH, CENTIMETRE = 1, 2, 3
+NONE, INCH, CENTIMETER = 1, 2, 3
 
 
 def densities(order="<", **fields):
@@ -38,9 +38,9 @@ def stated(x, y):
         ([720_000, 10_000], INCH, 72.0),
         ([300, 1], INCH, 300.0),
         ([2_999_994, 10_000], INCH, 299.9994),
-        ([11_811, 100], CENTIMETRE, 299.9994),
-        ([118, 1], CENTIMETRE, 299.72),
-        ([28, 1], CENTIMETRE, 71.12),
+        ([11_811, 100], CENTIMETER, 299.9994),
+        ([118, 1], CENTIMETER, 299.72),
+        ([28, 1], CENTIMETER, 71.12),
         ([4_294_967_295, 1], INCH, 4_294_967_295.0),
     ],
 )
@@ -99,7 +99,7 @@ def test_what_pillow_stores(asked, big):
 
 
 @pytest.mark.parametrize("asked", [11.811, 47.244])
-def test_centimetres_as_pillow_stores_them(asked):
+def test_centimeters_as_pillow_stores_them(asked):
     data = saved(Image.new("L", (4, 3)), "TIFF", resolution_unit="cm", resolution=asked)
     (found,) = reader.read(data).densities
     assert (found.x, found.y) == pytest.approx((asked * 2.54, asked * 2.54), rel=1e-5)

@@ -101,7 +101,7 @@ def test_what_pillow_makes_of_the_original_is_accepted(text: str) -> None:
     assert not expected.accepts(size[0], size[1] + 3)
 
 
-# ISO 216:2007, millimetres, portrait
+# ISO 216:2007, millimeters, portrait
 ISO_216 = {
     "A0": (841, 1189), "A1": (594, 841), "A2": (420, 594), "A3": (297, 420), "A4": (210, 297),
     "A5": (148, 210), "A6": (105, 148), "A7": (74, 105), "A8": (52, 74),

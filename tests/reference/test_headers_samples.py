@@ -52,5 +52,5 @@ def test_samples(path):
     assert header.icc == picture.info.get("icc_profile")
     mode, bits = MODES[picture.mode]
     assert header.mode == mode
-    # Pillow reduces 16-bit colour to 8.
+    # Pillow reduces 16-bit color to 8.
     assert header.bits == bits or (header.bits, picture.mode) == (16, "RGB")

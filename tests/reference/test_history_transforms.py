@@ -100,7 +100,7 @@ def test_change_is_the_mean_squared_difference_when_saved():
     assert change(gray, 60) == pytest.approx(((pixels - again) ** 2).mean())
 
 
-def test_doubling_about_the_centres_alternates_first_and_not_second_differences():
+def test_doubling_about_the_centers_alternates_first_and_not_second_differences():
     # linear interpolation at -1/4 and +1/4 of the old pixels, by hand
     old = np.random.default_rng(1).random(4000)
     new = np.empty(2 * old.size)

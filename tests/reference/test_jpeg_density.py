@@ -44,7 +44,7 @@ def test_axes_may_differ() -> None:
     assert read(with_density(1, 72, 96)).densities == (Density(place="JFIF", x=72.0, y=96.0),)
 
 
-# Shared reference, density, Pillow's behaviour: 72.6 is stored as 73 and 72.009 as 72.
+# Shared reference, density, Pillow's behavior: 72.6 is stored as 73 and 72.009 as 72.
 @pytest.mark.parametrize(("asked", "stored"), [(72, 72), (300, 300), (72.6, 73), (72.009, 72)])
 def test_density_written_by_pillow(asked: float, stored: int) -> None:
     expected = Density(place="JFIF", x=float(stored), y=float(stored))

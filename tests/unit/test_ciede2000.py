@@ -1,4 +1,4 @@
-"""Properties a colour difference must have."""
+"""Properties a color difference must have."""
 
 import pytest
 from hypothesis import given
@@ -11,7 +11,7 @@ LAB = st.tuples(st.floats(0, 100), st.floats(-150, 150), st.floats(-150, 150))
 
 
 @pytest.mark.parametrize("code", range(0, 256, 15))
-def test_neutral_colours_have_no_chroma(code):
+def test_neutral_colors_have_no_chroma(code):
     lightness, a, b = lab((code, code, code))
     assert 0 <= lightness <= 100
     assert (a, b) == pytest.approx((0, 0), abs=1e-9)

@@ -121,7 +121,7 @@ def test_metadata_does_not_reach_the_decoder():
         assert b"a secret" not in b"".join(v for v in picture.info.values() if isinstance(v, bytes))
 
 
-def test_colour_signs_of_a_jpeg_stay():
+def test_color_signs_of_a_jpeg_stay():
     """Without its Adobe segment a CMYK JPEG would come out inverted (T.872, 6.5.3)."""
     data = encoded("jpeg", drawn().convert("CMYK"))
     assert same(decode(data, read_header(data)).picture.copy(), plain(data))

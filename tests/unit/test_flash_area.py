@@ -15,7 +15,7 @@ from pytest_webdeliverable.measure.flash_area import Tally
 
 @pytest.mark.parametrize("axis", [0, 1])
 @pytest.mark.parametrize("length", [1, 2, 3, 5, 8, 13])
-def test_sliding_sums_are_sums_of_neighbours(axis, length):
+def test_sliding_sums_are_sums_of_neighbors(axis, length):
     values = np.random.default_rng(length).integers(0, 9, (13, 13)).astype(np.float32)
     found = np.asarray(flash_area._sliding_sum(Image.fromarray(values), length, axis))
     padded = np.pad(values, ((0, length), (0, length)))

@@ -37,7 +37,7 @@ def test_the_lower_of_two_exact_qualities_counts() -> None:
     assert told(luma(95), chroma(90), chroma(80))["chroma"] == 80.0
 
 
-def test_colour_that_shares_the_brightness_table() -> None:
+def test_color_that_shares_the_brightness_table() -> None:
     assert told(luma(88), luma(88), luma(88)) == {
         "value": 88.0, "exact": True, "luma": 88.0, "chroma": 88.0
     }  # fmt: skip

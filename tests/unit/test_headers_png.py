@@ -28,7 +28,7 @@ def test_an_intact_file():
     assert header.densities == ()
 
 
-# W3C PNG Third Edition, table 8: colour types and their bit depths.
+# W3C PNG Third Edition, table 8: color types and their bit depths.
 @pytest.mark.parametrize(
     ("kind", "depth", "mode", "bits", "alpha", "indexed"),
     [

@@ -9,7 +9,7 @@ import pytest
 
 from pytest_webdeliverable.likeness.differ import differ, displacement, mean_difference
 from pytest_webdeliverable.likeness.original import solve
-from pytest_webdeliverable.likeness.resample import WHOLE, centred, resample
+from pytest_webdeliverable.likeness.resample import WHOLE, centered, resample
 from pytest_webdeliverable.likeness.signature import Plane
 
 
@@ -33,8 +33,8 @@ def test_resampling_keeps_the_mean_of_the_part():
     ("shape", "target", "box"),
     [(2.0, 1.0, (0.25, 0, 0.75, 1)), (1.0, 2.0, (0, 0.25, 1, 0.75)), (1.5, 1.5, (0, 0, 1, 1))],
 )
-def test_the_centred_part_has_the_target_shape(shape, target, box):
-    assert centred(shape, target) == pytest.approx(box)
+def test_the_centered_part_has_the_target_shape(shape, target, box):
+    assert centered(shape, target) == pytest.approx(box)
 
 
 def test_a_displacement_is_measured():

@@ -104,7 +104,7 @@ def test_orientation_out_of_range_is_none(entry):
     assert read(tiff([{0x0112: entry}])).orientation is None
 
 
-# DC-008: ResolutionUnit 2 is inch and the default, 3 is centimetre; 118.11 px/cm are 300 px/inch.
+# DC-008: ResolutionUnit 2 is inch and the default, 3 is centimeter; 118.11 px/cm are 300 px/inch.
 @pytest.mark.parametrize(
     ("entries", "x", "y"),
     [

@@ -168,18 +168,18 @@ def test_a_part_that_was_painted_over():
     ("picture", "preview", "same"),
     [("white", "white", True), ("white", "#d8d8d8", True), ("white", "black", False)],
 )
-def test_pictures_of_one_colour(picture, preview, same):
+def test_pictures_of_one_color(picture, preview, same):
     found = judged(Image.new("RGB", (300, 200), picture), Image.new("RGB", (160, 107), preview))
     assert found is same
 
 
-def test_a_picture_of_one_colour_between_black_bars():
+def test_a_picture_of_one_color_between_black_bars():
     canvas = Image.new("RGB", (160, 120))
     canvas.paste((210, 205, 190), (0, 6, 160, 113))
     assert judged(Image.new("RGB", (900, 600), (210, 205, 190)), canvas)
 
 
-def test_a_drawn_preview_beside_a_picture_of_one_colour():
+def test_a_drawn_preview_beside_a_picture_of_one_color():
     assert not judged(Image.new("RGB", (900, 600), "white"), small(drawn()))
     assert not judged(drawn(), Image.new("RGB", (160, 107), "white"))
 

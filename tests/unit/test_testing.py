@@ -29,7 +29,7 @@ def test_facts(tmp_path: Path) -> None:
     picture = save(tmp_path / "a.png", draw(50, 40), "PNG", dpi=(300, 300))
     measured = measure(picture, "pixels")
     assert (measured["header"]["width"], measured["header"]["height"]) == (50, 40)
-    # 300 ppi in whole pixels per metre: 300 / 0.0254 = 11811.02, and back 299.9994.
+    # 300 ppi in whole pixels per meter: 300 / 0.0254 = 11811.02, and back 299.9994.
     assert measured["header"]["densities"][0]["x"] == pytest.approx(300, abs=0.01)
     assert measured["pixels"]["see_through"] == 0
     assert "edges" not in measured

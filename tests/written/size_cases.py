@@ -85,7 +85,7 @@ SIZE: tuple[Case, ...] = (
     passes("density-vips-png", lambda: w.vips(w.art(46), ".png"), suffix=".png"),
     fails("density-vips-jpeg-96", lambda: w.vips(w.art(47), ".jpg", Q=95, ppi=96), "96"),
     passes(
-        "density-tiff-centimetre",
+        "density-tiff-centimeter",
         lambda: w.tiff(w.art(48), resolution=(28, 28), resolutionunit="CENTIMETER"), suffix=".tif",
     ),
     fails(

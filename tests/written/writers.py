@@ -20,8 +20,8 @@ from typing import Any
 import numpy as np
 from pictures import srgb
 
-PER_METRE = 100 / 2.54
-"""Pixels per metre that make one pixel per inch."""
+PER_METER = 100 / 2.54
+"""Pixels per meter that make one pixel per inch."""
 
 
 class MissingWriterError(Exception):
@@ -161,7 +161,7 @@ def pypng(
     if pixels.ndim == 3 and pixels.shape[2] == 4:
         options["alpha"] = True
     if ppi is not None:
-        options.update(x_pixels_per_unit=round(ppi * PER_METRE), unit_is_meter=True)
+        options.update(x_pixels_per_unit=round(ppi * PER_METER), unit_is_meter=True)
         options.setdefault("y_pixels_per_unit", options["x_pixels_per_unit"])
     height, width = pixels.shape[:2]
     file = io.BytesIO()

@@ -157,7 +157,7 @@ def _brands(data: bytes) -> set[bytes]:
 
 
 def _started_picture(head: bytes) -> str | None:
-    """Recognise a file that ends within the first bytes of a picture."""
+    """Recognize a file that ends within the first bytes of a picture."""
     for signature, name in _PICTURE_STARTS:
         if len(head) > 1 and signature.startswith(head):
             return f"cut off after the first {len(head)} bytes of a {name}"

@@ -3,7 +3,7 @@
 An interpolated pixel is softer the farther it lies from the pixels it was made from. The distance
 repeats with the factor, and so does the mean second difference of the columns (A. C. Gallagher,
 Detection of Linear and Cubic Interpolation in JPEG Compressed Images, CRV 2005). Doubling about the
-pixels' centres makes all distances equal, but then neighbours lie by turns between the same two and
+pixels' centers makes all distances equal, but then neighbors lie by turns between the same two and
 across one of the old pixels, and the first difference alternates. Soft art, gradients and plain
 areas have no such rhythm, so they do not alarm; a rhythm counts only if columns and rows share it.
 """
@@ -137,7 +137,7 @@ def _spectra(along: list[float], down: list[float]) -> tuple[list[float], list[f
 
 
 def _shared(along: list[float], down: list[float]) -> list[float]:
-    """Strength of each bin in columns and rows together; a neighbouring bin of the rows will do."""
+    """Strength of each bin in columns and rows together; a neighboring bin of the rows will do."""
     result = []
     for k, value in enumerate(along):
         other = max(down[max(0, k - 1) : k + 2])

@@ -21,7 +21,7 @@ SMALL_TILE: Final = 64
 ACROSS: Final = 4
 """Squares per row of the mosaic: 4 x 4 squares of 128 px are 4096 blocks of 8 x 8."""
 LEAST_DETAIL: Final = 0.5
-"""Mean difference of neighbours below which a square says nothing, code values."""
+"""Mean difference of neighbors below which a square says nothing, code values."""
 
 
 def luma(picture: Image.Image) -> Image.Image:
@@ -46,7 +46,7 @@ def _from_deep(picture: Image.Image) -> Image.Image:
 def detail_squares(gray: Image.Image, side: int) -> list[tuple[float, int, int]]:
     """Squares of ``side`` px on their own grid, most detailed first, as (detail, x, y).
 
-    Detail is the mean absolute difference of horizontal neighbours, in code values.
+    Detail is the mean absolute difference of horizontal neighbors, in code values.
     """
     columns, rows = gray.width // side, gray.height // side
     if not columns or not rows:

@@ -24,8 +24,8 @@ FIRST_PROBE: Final = 40
 """Lowest first quality looked for; below it a picture is visibly broken."""
 MARGIN: Final = 5
 """The first quality must be at least this much below the last to be told apart."""
-NEIGHBOUR: Final = 2
-"""Distance, in quality, of the neighbours that a dip is measured against."""
+NEIGHBOR: Final = 2
+"""Distance, in quality, of the neighbors that a dip is measured against."""
 SQUARES: Final = 4
 """Squares of 128 px that are saved again and again: 256 x 256 px."""
 HALF_BLOCK: Final = 4
@@ -66,7 +66,7 @@ def undecided(reason: str) -> Resaved:
 
 
 def plain_share(sheet: Image.Image) -> float:
-    """Share of the pixels that differ from their left neighbour by no more than one code value."""
+    """Share of the pixels that differ from their left neighbor by no more than one code value."""
     counts = ImageChops.difference(sheet, ImageChops.offset(sheet, 1, 0)).histogram()
     return (counts[0] + counts[1]) / (sheet.width * sheet.height)
 
@@ -88,7 +88,7 @@ def change(gray: Image.Image, quality: int) -> float:
 
 
 def dip(before: float, at: float, after: float) -> float:
-    """How far ``at`` lies below the geometric mean of its neighbours, as a logarithm."""
+    """How far ``at`` lies below the geometric mean of its neighbors, as a logarithm."""
     floor = 1e-3
     return 0.5 * (log(max(before, floor)) + log(max(after, floor))) - log(max(at, floor))
 
@@ -105,9 +105,9 @@ def resaved(
     sheet = mosaic(gray, side, few)
     if plain_share(sheet) > MOST_PLAIN:
         return undecided("too much of the picture is plain to show an earlier quality")
-    changes = {q: change(sheet, q) for q in range(FIRST_PROBE - NEIGHBOUR, top + NEIGHBOUR + 1)}
+    changes = {q: change(sheet, q) for q in range(FIRST_PROBE - NEIGHBOR, top + NEIGHBOR + 1)}
     dips = {
-        q: dip(changes[q - NEIGHBOUR], changes[q], changes[q + NEIGHBOUR])
+        q: dip(changes[q - NEIGHBOR], changes[q], changes[q + NEIGHBOR])
         for q in range(FIRST_PROBE, top + 1)
     }
     moved = _moved(gray, side, few, last)
@@ -129,7 +129,7 @@ def _candidates(dips: dict[int, float]) -> list[int]:
     """Qualities of the deepest dips, apart from each other."""
     chosen: list[int] = []
     for q in sorted(dips, key=lambda q: -dips[q]):
-        if all(abs(q - other) > NEIGHBOUR for other in chosen):
+        if all(abs(q - other) > NEIGHBOR for other in chosen):
             chosen.append(q)
         if len(chosen) == CANDIDATES:
             break
@@ -148,4 +148,4 @@ def _moved(
 
 
 def _dip_at(sheet: Image.Image, quality: int) -> float:
-    return dip(*(change(sheet, quality + step) for step in (-NEIGHBOUR, 0, NEIGHBOUR)))
+    return dip(*(change(sheet, quality + step) for step in (-NEIGHBOR, 0, NEIGHBOR)))

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 SMOOTH: Final = 4
-"""Neighbours to each side in the moving mean that is taken off."""
+"""Neighbors to each side in the moving mean that is taken off."""
 MOST_DEVIATIONS: Final = 4.0
 """Values are cut at this many standard deviations, so that single edges of the art do not rule."""
 NORMAL_MEDIAN: Final = 0.6745

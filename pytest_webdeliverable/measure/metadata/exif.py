@@ -31,7 +31,7 @@ RESOLUTION_UNIT: Final = 0x0128
 PREVIEW_OFFSET: Final = 0x0201
 PREVIEW_LENGTH: Final = 0x0202
 
-_UNITS_PER_INCH: Final = {2: 1.0, 3: 2.54}  # ResolutionUnit: 2 inch, 3 centimetre; 1 is "none"
+_UNITS_PER_INCH: Final = {2: 1.0, 3: 2.54}  # ResolutionUnit: 2 inch, 3 centimeter; 1 is "none"
 _UNIT_DEFAULT: Final = 2  # inch (TIFF 6.0, ResolutionUnit)
 _RGB: Final = 2  # PhotometricInterpretation, TIFF 6.0
 _UNCOMPRESSED: Final = 1  # Compression, TIFF 6.0

@@ -7,7 +7,7 @@ preview much better? What was painted over shows as one region that differs more
 
 The thresholds were chosen on one half of a pool of photographs and drawn posters. On 26 photographs
 and 25 posters of the other half, with previews of 64 to 512 px made by five ways of scaling, JPEG
-quality 30 to 92, black bars, eight orientations, bent tones and shifted colours:
+quality 30 to 92, black bars, eight orientations, bent tones and shifted colors:
 
 =============================================  ==========
 preview                                        told right
@@ -24,7 +24,7 @@ from before 2 % of the area was painted over   31 of 51
 
 Missed crops are mostly those of even textures and plain skies, where the part cut off looked like
 the rest. Three faults of the method (bars placed between pixels, tones of flat art, pictures of one
-colour) were found on that half and mended; no threshold was changed for it.
+color) were found on that half and mended; no threshold was changed for it.
 """
 
 from __future__ import annotations
@@ -112,7 +112,7 @@ class ViewMatch(NamedTuple):
 
 
 def _inner_box(outer: tuple[int, int], inner: tuple[int, int]) -> Box:
-    # The largest centred box in ``outer`` that has the proportions of ``inner``.
+    # The largest centered box in ``outer`` that has the proportions of ``inner``.
     scale = min(outer[0] / inner[0], outer[1] / inner[1])
     width, height = inner[0] * scale, inner[1] * scale
     return _kept((outer[0] - width) / 2, (outer[1] - height) / 2, width, height, outer)
@@ -160,7 +160,7 @@ def _steps(room: float, size: float) -> list[float]:
 
 
 def _near(box: Box, size: tuple[int, int]) -> Iterator[Box]:
-    # The box and its neighbours, half a step away in place and size.
+    # The box and its neighbors, half a step away in place and size.
     width, height = box[2] - box[0], box[3] - box[1]
     for scale in (0.975, 1.0, 1.025):
         w, h = min(size[0], width * scale), min(size[1], height * scale)
@@ -209,7 +209,7 @@ def _linear(view: Grid, picture: Grid) -> Image.Image:
 
 def _regional(picture: Grid, view: Grid) -> tuple[float, float]:
     # The largest difference of one region, and that which three of four stay below, for the kinder
-    # of two ways to undo another development: tone by tone goes wrong where art has few colours,
+    # of two ways to undo another development: tone by tone goes wrong where art has few colors,
     # contrast and brightness alone where a curve was bent.
     scale = max(picture.deviation, _FLAT)
     found = []
@@ -232,7 +232,7 @@ def same_view(picture: Image.Image, preview: Image.Image) -> ViewMatch:
         return ViewMatch(alike, 0.0, 0.0, 0.0)
     best = -1.0
     chosen: tuple[Image.Image, Image.Image] = picture, preview
-    for mode in ("L", "RGB"):  # shapes of equal lightness show only in colour
+    for mode in ("L", "RGB"):  # shapes of equal lightness show only in color
         whole, upright = picture.convert(mode), preview.convert(mode)
         for turn in _TURNS:
             view = upright if turn is None else upright.transpose(turn)
@@ -279,7 +279,7 @@ def _cut(image: Image.Image, box: Box) -> Image.Image:
 
 
 def _flat(picture: Image.Image, preview: Image.Image) -> float | None:
-    # Two pictures of next to one colour have nothing to correlate: their colours are compared.
+    # Two pictures of next to one color have nothing to correlate: their colors are compared.
     one, other = grid(picture, _FINE), grid(preview, _FINE)
     if max(one.deviation, other.deviation) > _FLAT:
         return None
