@@ -42,7 +42,7 @@ def ramp(stops: Sequence[tuple[float, Color]], at: float) -> Color:
 
 
 def flat(size: tuple[int, int], color: Color) -> Image.Image:
-    """Return a picture of one colour."""
+    """Return a picture of one color."""
     return Image.new("RGB", size, color)
 
 

@@ -1,4 +1,4 @@
-"""Curves and primaries as LittleCMS (through Pillow) takes them, colour by colour."""
+"""Curves and primaries as LittleCMS (through Pillow) takes them, color by color."""
 
 import io
 

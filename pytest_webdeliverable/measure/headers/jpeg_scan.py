@@ -147,7 +147,7 @@ class PictureFeed(io.BytesIO):
 
 
 def _flat_rows(picture: Image.Image) -> int:
-    """Count the rows at the foot of a picture that are wholly of the last pixel's colour."""
+    """Count the rows at the foot of a picture that are wholly of the last pixel's color."""
     last = picture.getpixel((picture.width - 1, picture.height - 1))
     flat = 0
     for bottom in range(picture.height, 0, -_STRIP_ROWS):  # a second whole picture would be large
