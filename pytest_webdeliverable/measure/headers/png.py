@@ -27,8 +27,8 @@ from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-METRES_PER_INCH: Final = 0.0254
-"""Pixels per metre times this are pixels per inch."""
+METERS_PER_INCH: Final = 0.0254
+"""Pixels per meter times this are pixels per inch."""
 LARGEST_SIDE: Final = 2**31 - 1
 """Largest width and height, section 11.2.1."""
 _DEPTHS: Final[dict[int, tuple[int, ...]]] = {
@@ -288,12 +288,12 @@ class _Png:
 
 
 def _density(numbers: bytes) -> Density:
-    """Pixels per inch of a pHYs chunk; unit 1 is the metre, 0 an aspect ratio only (11.3.4.3)."""
+    """Pixels per inch of a pHYs chunk; unit 1 is the meter, 0 an aspect ratio only (11.3.4.3)."""
     x, y, unit = struct.unpack(">IIB", numbers)
     if unit != 1:
         return Density(place="pHYs", x=None, y=None)
     return Density(
         place="pHYs",
-        x=x * METRES_PER_INCH or None,
-        y=y * METRES_PER_INCH or None,
+        x=x * METERS_PER_INCH or None,
+        y=y * METERS_PER_INCH or None,
     )

@@ -239,7 +239,7 @@ def _has_alpha(page: Directory, photometric: int, samples: int) -> bool:
 def _densities(page: Directory) -> tuple[Density, ...]:
     if not {_X_RESOLUTION, _Y_RESOLUTION} & page.tags:
         return ()
-    # Unit 1 is none, 2 the inch and what holds when nothing is said, 3 the centimetre.
+    # Unit 1 is none, 2 the inch and what holds when nothing is said, 3 the centimeter.
     scale = {None: 1.0, 2: 1.0, 3: CM_PER_INCH}.get(page.value(_RESOLUTION_UNIT))
     x, y = (
         value * scale if scale is not None and value is not None else None
