@@ -39,31 +39,31 @@ def add_options(parser: pytest.Parser) -> None:
         "--deliverable-report",
         metavar="DIR",
         default=None,
-        help="write the report to this folder: report.json",
+        help="write the report to this folder: index.html (the proof sheet), report.json, summary.md",
     )
     group.addoption(
         "--deliverable-annotations",
         choices=("github", "none", "auto"),
         default=None,
-        help="workflow annotations at the manifest's lines (default: auto, on GitHub only)",
+        help="show findings of a workflow run at the manifest's lines (default: auto, on GitHub only)",
     )
     group.addoption(
         "--deliverable-rules",
         action="store_true",
         default=False,
-        help="list every rule with its family, level and one line of why, and exit",
+        help="list every rule with its family, level and what holds, and exit",
     )
     group.addoption(
         "--deliverable-plan",
         action="store_true",
         default=False,
-        help="show the size and the file to expect of each piece; opens no picture, runs no check",
+        help="show the size and the file to expect of each piece, and exit; opens no picture",
     )
     group.addoption(
         "--deliverable-start",
         action="store_true",
         default=False,
-        help="write a first manifest for a folder of pictures, overwriting nothing, and exit",
+        help="write a first manifest for this folder's pictures, overwriting nothing, and exit",
     )
     group.addoption(
         "--deliverable-schema",
@@ -91,8 +91,14 @@ def add_options(parser: pytest.Parser) -> None:
         type="args",
         default=["deliverables.toml"],
     )
-    parser.addini("deliverable_annotations", "workflow annotations", default="auto")
-    parser.addini("deliverable_annotations_file", "write them to this file instead", default="")
+    parser.addini(
+        "deliverable_annotations",
+        "findings at the manifest's lines: github, none, auto",
+        default="auto",
+    )
+    parser.addini(
+        "deliverable_annotations_file", "file for these, in place of the terminal", default=""
+    )
     parser.addini("deliverable_report", "folder for the report", default="")
     parser.addini(
         "deliverable_limits",
