@@ -98,6 +98,21 @@ def expected_size(spec: Spec, trim: Trim | None) -> Expected | None:
     )
 
 
+def size_to_export(spec: Spec, trim: Trim | None, shape: Fraction) -> tuple[int, int]:
+    """Return the size to aim at: the box itself where it is exact, else what fills it.
+
+    The shape is that of the trim; ``shape``, width / height, stands in where there is none.
+    """
+    assert spec.box is not None, "there is nothing to aim at without a box"
+    width, height = spec.box
+    if spec.fill == "exact":
+        return width, height
+    shape = trim.width / trim.height if trim else shape
+    if shape * height >= width:
+        return width, max(1, round(width / shape))
+    return max(1, round(height * shape)), height
+
+
 def keeps_ratio(width: int, height: int, ratio: Fraction, overshoot: int) -> bool:
     """Whether some scale of a shape gives this size, each side rounded down or up, plus overshoot."""
     least = max(Fraction(width - overshoot - 1) / ratio, Fraction(height - overshoot - 1))

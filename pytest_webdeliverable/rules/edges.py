@@ -98,7 +98,8 @@ class EdgeOutline(_EdgeRule):
             return holds(f"{found}; it is declared as a keyline")
         return fails(
             found,
-            "Remove the line from the original and export it again, or declare it with keyline = true.",
+            "Remove the line from the original and export it again; if it is meant, write keyline = true in "
+            "the manifest.",
             outline=dict(outline),
         )
 

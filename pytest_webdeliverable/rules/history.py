@@ -88,7 +88,7 @@ class Enlarged(_HistoryRule):
         facts = case.measured["history"]["enlarged"]
         if facts["found"]:
             factor = facts["factor"]
-            by = f" by about {factor:.2g}" if factor is not None else ""
+            by = f" to about {factor:.2g} times its size" if factor is not None else ""
             return fails(
                 f"the picture carries traces of being enlarged{by}",
                 "Go back to the original and export it at this size from its full resolution.",

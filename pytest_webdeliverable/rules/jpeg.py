@@ -47,7 +47,7 @@ class JpegProcess(_JpegRule):
         found = jpeg["process"]
         shown = PROCESSES.get(found, found)
         coding = " with arithmetic coding" if jpeg["coding"] == "arithmetic" else ""
-        message = f"the JPEG is {shown}{coding} ({jpeg['marker']}), the spec asks for {asked}"
+        message = f"the JPEG is {shown}{coding}, the spec asks for {asked}"
         if found == asked and not coding:
             return holds(message, process=found)
         return fails(

@@ -41,7 +41,7 @@ class OrientationFlag(_MetadataRule):
             return holds("the pixels stand upright by themselves")
         width, height = header["stored"]
         return fails(
-            f"an orientation flag of {flag} asks viewers to turn or mirror the stored {width} x "
+            f"an orientation flag of {flag} asks viewers to turn or mirror the stored picture of {width} x "
             f"{height} px",
             "Go back to the original, turn it upright and export it again.",
             flag=flag,
@@ -85,7 +85,7 @@ class MetadataDevice(_MetadataRule):
             return holds("no serial numbers, owner or computer names inside")
         return fails(
             f"device data inside: {_listed([_words(item) for item in found])}",
-            "Go back to the original and export it without camera data.",
+            "Go back to the original and export it without data on camera, owner and computer.",
             places=sorted({item["place"] for item in found}),
         )
 

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from math import floor
 from typing import TYPE_CHECKING, ClassVar, Final
 
-from pytest_webdeliverable.fit import Expected, expected_size, largest_print, print_pixels
+from pytest_webdeliverable.fit import (
+    Expected,
+    expected_size,
+    largest_print,
+    print_pixels,
+    size_to_export,
+)
 from pytest_webdeliverable.manifest.model import Ppi
 from pytest_webdeliverable.rules.base import (
-    EXPORT_AGAIN,
     Case,
     Family,
     PieceRule,
@@ -52,9 +58,19 @@ class PixelSize(PieceRule):
             return holds(f"{measured}, expected {expected}", **evidence)
         return fails(
             f"{measured}, expected {expected}: {_reason(case, expected, width, height)}",
-            f"{EXPORT_AGAIN} {print_caution(width, height)}",
+            f"{_aim(case, width, height)} {print_caution(width, height)}",
             **evidence,
         )
+
+
+def _aim(case: Case, width: int, height: int) -> str:
+    spec, trim = case.spec, case.piece.trim
+    across, down = size_to_export(spec, trim, Fraction(width, height))
+    doubt = "" if trim or spec.fill == "exact" else ", if its shape is right"
+    return (
+        f"Go back to the original and export it again at {across} x {down} px{doubt}; do not edit and "
+        "re-save this copy."
+    )
 
 
 def _reason(case: Case, expected: Expected, width: int, height: int) -> str:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
+from fractions import Fraction
 
-from pytest_webdeliverable.fit import expected_size
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pytest_webdeliverable.fit import expected_size, size_to_export
 from pytest_webdeliverable.manifest.model import Spec
 from pytest_webdeliverable.manifest.quantities import parse_trim
 
@@ -83,3 +87,29 @@ def test_exact_means_exact(size: tuple[int, int], accepted: bool) -> None:
 
 def test_no_box_expects_nothing() -> None:
     assert expected_size(Spec(), None) is None
+
+
+SIDE = st.integers(1, 5000)
+
+
+@given(
+    st.tuples(SIDE, SIDE),
+    st.sampled_from(["touch", "within", "exact"]),
+    st.sampled_from([None, "A3", "A3 landscape", "11 x 17 in", "1 x 30 cm", "30 x 1 cm"]),
+    st.tuples(SIDE, SIDE),
+)
+def test_the_size_to_export_is_one_that_is_accepted(
+    box: tuple[int, int], fill: str, trim: str | None, size: tuple[int, int]
+) -> None:
+    spec = Spec(box=box, fill=fill)  # type: ignore[arg-type]
+    finished = parse_trim(trim) if trim else None
+    expected = expected_size(spec, finished)
+    assert expected is not None
+    assert expected.accepts(*size_to_export(spec, finished, Fraction(*size)))
+
+
+def test_the_size_to_export_fills_the_box() -> None:
+    spec = Spec(box=(800, 600))
+    assert size_to_export(spec, None, Fraction(840, 630)) == (800, 600)
+    assert size_to_export(spec, None, Fraction(800, 1067)) == (450, 600)
+    assert size_to_export(spec, parse_trim("A3 landscape"), Fraction(1)) == (800, 566)
