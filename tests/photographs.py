@@ -43,6 +43,16 @@ def as_jpeg(picture: Image.Image, quality: int) -> Image.Image:
     return again
 
 
+def in_mode(picture: Image.Image, mode: str) -> Image.Image:
+    """The picture in any of Pillow's modes, also those that have no direct way; LAB has none at all."""
+    gray = picture.convert("L")
+    if mode == "LAB":
+        return Image.new("LAB", picture.size)
+    if mode in {"I;16", "PA"}:
+        return gray.convert(mode[0]).convert(mode)
+    return (gray if mode in {"1", "I", "F", "LA"} else picture).convert(mode)
+
+
 def flat_art(width: int = 800, height: int = 600) -> Image.Image:
     """Plain areas with hard edges, and text-like strokes: vector art."""
     picture = Image.new("RGB", (width, height), "#f4efe4")

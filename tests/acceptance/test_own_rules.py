@@ -93,12 +93,18 @@ def test_the_rule_from_a_package(house: Portfolio) -> None:
 def test_a_slip_in_a_hook_is_one_clear_error(
     house: Portfolio, old: str, new: str, said: str
 ) -> None:
-    hooks = house.folder / "conftest.py"
-    hooks.write_text(hooks.read_text().replace(old, new))
+    out = slipped(house, "conftest.py", old, new)
+    assert said in out
+    assert "Traceback" not in out
+
+
+def slipped(house: Portfolio, file: str, old: str, new: str) -> str:
+    """What is shown when a file of the house holds something else."""
+    path = house.folder / file
+    path.write_text(path.read_text().replace(old, new))
     run = house.run("deliverables.toml", report=False)
     assert run.code == 2
-    assert said in run.out
-    assert "Traceback" not in run.out
+    return run.out
 
 
 @pytest.mark.parametrize(
@@ -115,11 +121,7 @@ def test_a_slip_in_a_hook_is_one_clear_error(
 def test_a_slip_in_a_rule_is_one_clear_error(
     house: Portfolio, old: str, new: str, said: str
 ) -> None:
-    rules = house.folder / "house_rules.py"
-    rules.write_text(rules.read_text().replace(old, new))
-    run = house.run("deliverables.toml", report=False)
-    assert run.code == 2
-    assert said in run.out
+    assert said in slipped(house, "house_rules.py", old, new)
     listed = house.run("--deliverable-rules", report=False)
     assert listed.code == 4
     assert said in listed.out

@@ -40,7 +40,15 @@ def test_a_pipe_does_not_block(root):
     assert "is a pipe" in refused(root, "pipe.jpg")
 
 
-def test_a_pipe_that_replaces_a_file_does_not_block(root, monkeypatch):
+@pytest.mark.parametrize(
+    ("put", "words"),
+    [
+        (lambda place: os.mkfifo(place), "replaced"),
+        (lambda place: place.symlink_to("../secret.jpg"), "cannot be followed"),
+    ],
+    ids=["pipe", "link"],
+)
+def test_what_replaces_a_file_neither_blocks_nor_is_followed(root, monkeypatch, put, words):
     """Swapped between the look at it and the opening of it."""
     true_stat = os.stat
 
@@ -48,27 +56,12 @@ def test_a_pipe_that_replaces_a_file_does_not_block(root, monkeypatch):
         found = true_stat(path, **more)
         if path == "a.jpg":
             (root / "a.jpg").unlink()
-            os.mkfifo(root / "a.jpg")
+            put(root / "a.jpg")
         return found
 
     monkeypatch.setattr(folders.os, "stat", swap)
     monkeypatch.setattr(folders, "true_spelling", lambda name, place: name)
-    assert "replaced" in refused(root, "a.jpg")
-
-
-def test_a_link_that_replaces_a_file_is_not_followed(root, monkeypatch):
-    true_stat = os.stat
-
-    def swap(path, **more):
-        found = true_stat(path, **more)
-        if path == "a.jpg":
-            (root / "a.jpg").unlink()
-            (root / "a.jpg").symlink_to("../secret.jpg")
-        return found
-
-    monkeypatch.setattr(folders.os, "stat", swap)
-    monkeypatch.setattr(folders, "true_spelling", lambda name, place: name)
-    assert "cannot be followed" in refused(root, "a.jpg")
+    assert words in refused(root, "a.jpg")
 
 
 def test_a_folder_swapped_for_a_link_is_not_followed(root, tmp_path, monkeypatch):

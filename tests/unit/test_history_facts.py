@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from photographs import as_jpeg, flat_art, gradient, halftone, photograph
+from photographs import as_jpeg, flat_art, gradient, halftone, in_mode, photograph
 from PIL import Image, ImageFilter
 
 from pytest_webdeliverable.measure.history import history_facts
@@ -99,13 +99,7 @@ def test_every_size_gives_an_answer(size):
     "mode", ["1", "L", "LA", "P", "RGB", "RGBA", "CMYK", "YCbCr", "I;16", "I", "F"]
 )
 def test_every_mode_gives_an_answer(mode):
-    picture = photograph(320, 240)
-    gray = picture.convert("L")
-    shown = (
-        gray.convert("I").convert("I;16")
-        if mode == "I;16"
-        else (gray.convert(mode) if mode in {"1", "I", "F"} else picture.convert(mode))
-    )
+    shown = in_mode(photograph(320, 240), mode)
     assert set(history_facts(shown, format="tiff", quality=None)) == set(KINDS)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from photographs import as_jpeg, flat_art, photograph
+from photographs import as_jpeg, flat_art, in_mode, photograph
 from PIL import Image, ImageDraw, ImageFilter
 
 from pytest_webdeliverable.likeness import compare_original, near_duplicates, same_picture
@@ -119,19 +119,7 @@ def test_every_size_has_a_signature(size):
     "mode", ["1", "L", "LA", "P", "PA", "RGB", "RGBA", "CMYK", "I", "F", "LAB"]
 )
 def test_every_mode_has_a_signature(mode):
-    picture = flat_art(400, 300)
-    gray = picture.convert("L")
-    shown = (
-        Image.new("LAB", (400, 300))
-        if mode == "LAB"
-        else (
-            gray.convert(mode)
-            if mode in {"1", "I", "F", "LA"}
-            else gray.convert("P").convert("PA")
-            if mode == "PA"
-            else picture.convert(mode)
-        )
-    )
+    shown = in_mode(flat_art(400, 300), mode)
     assert len(planes(signature(shown))) == 3
 
 
