@@ -43,7 +43,7 @@ def test_a_pipe_does_not_block(root):
 @pytest.mark.parametrize(
     ("put", "words"),
     [
-        (lambda place: os.mkfifo(place), "replaced"),
+        (lambda place: os.mkfifo(place, 0o600), "replaced"),
         (lambda place: place.symlink_to("../secret.jpg"), "cannot be followed"),
     ],
     ids=["pipe", "link"],
