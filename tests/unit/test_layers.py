@@ -51,6 +51,12 @@ def test_only_the_thin_layer_imports_pytest() -> None:
     assert users("pytest") | users("_pytest") == PYTEST
 
 
+def test_the_page_for_contributors_names_each_module_and_folder() -> None:
+    page = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    parts = {module.partition("/")[0] for module in MODULES} - {"__init__.py", "_version.py"}
+    assert {part for part in parts | PYTEST if part not in page} == set()
+
+
 def test_only_the_manifest_imports_toml() -> None:
     assert {module for module in users("tomli") if not module.startswith("manifest/")} == set()
 
