@@ -72,6 +72,11 @@ def pytest_cmdline_main(config: pytest.Config) -> int | None:
         from pytest_webdeliverable.start import start
 
         return start(config)
+    if config.getoption("deliverable_report") and any(one.endswith(".json") for one in config.args):
+        from pytest_webdeliverable.merging import merge, named_reports
+
+        if reports := named_reports(config):
+            return merge(config, reports)
     if config.getoption("deliverable_plan") and hasattr(config.option, "dist"):
         # pytest-xdist collects in its workers only, and there is nothing to spread.
         config.option.dist, config.option.tx = "no", []

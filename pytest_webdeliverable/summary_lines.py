@@ -65,13 +65,13 @@ def name_pieces(session: pytest.Session) -> None:
 def write_summary(reporter: pytest.TerminalReporter, payloads: Iterable[dict[str, Any]]) -> None:
     """Write the pieces with findings and the score; nothing where all is well and there is no rubric."""
     pieces = _by_piece(payloads)
-    found = [(name, checks) for name, checks in pieces.items() if _findings(checks)]
+    width = reporter.config.get_terminal_writer().fullwidth
+    found = finding_lines(pieces, width if reporter.isatty else 0)
     if found and reporter.verbosity >= -1:
-        width = reporter.config.get_terminal_writer().fullwidth
         reporter.write_sep("=", "pieces with findings")
-        for line in _table(found, width if reporter.isatty else 0):
+        for line in found:
             reporter.write_line(line)
-    scores = _scores(pieces)
+    scores = score_lines(pieces)
     if scores:
         reporter.write_sep("=", "score")
         for line in scores:
@@ -94,8 +94,14 @@ def _findings(checks: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     ]
 
 
-def _table(found: list[tuple[tuple[str, str], list[dict[str, Any]]]], width: int) -> list[str]:
-    """Return one line for each piece; ``width`` 0 does not cut the messages."""
+def finding_lines(pieces: dict[tuple[str, str], list[dict[str, Any]]], width: int) -> list[str]:
+    """Return one line for each piece with findings, below a heading; none where there are none.
+
+    ``pieces`` are checks by manifest and id; ``width`` 0 does not cut the messages.
+    """
+    found = [(name, checks) for name, checks in pieces.items() if _findings(checks)]
+    if not found:
+        return []
     one_manifest = len({manifest for (manifest, _), _ in found}) == 1
     rows = [_HEAD]
     for (manifest, piece), checks in found[:MOST_LINES]:
@@ -123,7 +129,7 @@ def _cut(line: str, width: int) -> str:
     return line if len(line) <= width else f"{line[: width - 3]}..."
 
 
-def _scores(pieces: dict[tuple[str, str], list[dict[str, Any]]]) -> list[str]:
+def score_lines(pieces: dict[tuple[str, str], list[dict[str, Any]]]) -> list[str]:
     """Return the score of each manifest with a rubric, each lost point named below it."""
     manifests: dict[str, list[tuple[str, list[dict[str, Any]]]]] = {}
     for (manifest, piece), checks in pieces.items():

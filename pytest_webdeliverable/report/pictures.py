@@ -129,7 +129,9 @@ def _jobs(report: dict[str, Any], homes: Homes) -> Iterator[_Job]:
         (manifest["manifest"], piece)
         for manifest in report["manifests"]
         for piece in manifest["pieces"]
-        if "header" in piece["measured"] and "problem" not in piece["measured"]
+        if {"header", "color"}.issubset(piece["measured"])
+        and "problem" not in piece["measured"]
+        and {"file", "sha256"}.issubset(piece)
     ]
     larges = 0
     for manifest, piece in pieces:

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 
 _NOT_HERE: Final = (
-    "No picture: the file is no longer the one that was measured, or it was left out to keep this page "
-    "light."
+    "No picture: the file is not there, or no longer the one that was measured, or it was left out to "
+    "keep this page light."
 )
 
 
