@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from studio import collage, export, faults, photograph, posters, print_work, sleeve
+from studio import banner, collage, export, faults, photograph, posters, print_work, sleeve
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,7 +26,7 @@ PIECES: Final[dict[str, Callable[[], Image.Image]]] = {
     "tide-table": posters.tide_table,
     "night-ferry": posters.night_ferry,
     "low-brass": posters.low_brass,
-    "kite-day": posters.kite_day,
+    "kite-day": banner.kite_day,
     "forms-of-rope": posters.forms_of_rope,
     "loom": posters.loom,
     "salt-notes": print_work.salt_notes,
