@@ -59,7 +59,7 @@ WITHOUT = [
     "tests/unit/test_layers.py",
 ]
 WHOLE_RUN = "tests/acceptance/test_rules_on_files.py"
-"""Rules on files, in a process of its own: the last thing tried on a rule's mutant."""
+"""Rules on files, in a process of its own: tried on a rule's mutant that survived before (--again)."""
 MOST_SECONDS = 15.0
 """Tests of this duration are tried on one mutant."""
 HANGS_AFTER = 5.0
@@ -362,7 +362,11 @@ class Choice:
     def _running(self, file: str, lines: Any) -> set[str]:
         known = self._lines[file]
         found = {name for line in lines for name in known.get(str(line), ())}
-        return {name for name in found if math.isfinite(self.seconds.get(name, math.inf))}
+        return {
+            name
+            for name in found
+            if math.isfinite(self.seconds.get(name, math.inf)) and not name.startswith(WHOLE_RUN)
+        }
 
 
 class Fastest:
@@ -534,7 +538,10 @@ def try_sample(given: argparse.Namespace) -> None:
     for at, one in enumerate(listed):
         if not differs((root / one["file"]).read_text(), mutated(root, one)):
             continue
-        one.update(judged(root, one, choice, given.seconds), seed=one.get("seed", seed))
+        one.update(
+            judged(root, one, choice, given.seconds, whole_run=given.again),
+            seed=one.get("seed", seed),
+        )
         with out.open("a") as file:
             file.write(json.dumps(one) + "\n")
         if at % 20 == 19:
@@ -549,12 +556,14 @@ def control(root: Path, one: dict[str, Any], choice: Choice, budget: float) -> s
     return attempt(path, path.read_text() + "\n", chosen, choice.seconds)
 
 
-def judged(root: Path, one: dict[str, Any], choice: Choice, budget: float) -> dict[str, Any]:
+def judged(
+    root: Path, one: dict[str, Any], choice: Choice, budget: float, *, whole_run: bool
+) -> dict[str, Any]:
     path, start = root / one["file"], time.monotonic()
     text, other = path.read_text(), mutated(root, one)
     chosen = choice.tests(one["file"], one["line"], one["last"], budget)
     by = attempt(path, other, chosen, choice.seconds) if chosen else ""
-    if not by and "/measure/" not in one["file"]:
+    if not by and whole_run and "/measure/" not in one["file"]:
         whole = [name for name in choice.seconds if name.startswith(WHOLE_RUN)]
         by = attempt(path, other, whole, choice.seconds)
     return {

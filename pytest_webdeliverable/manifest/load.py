@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import PurePosixPath
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.display import display_name
@@ -14,7 +15,7 @@ from pytest_webdeliverable.manifest.paths import below_root, linked_outside, pat
 from pytest_webdeliverable.manifest.problems import ManifestError, Problem, nearest
 from pytest_webdeliverable.manifest.source import Document, read_document
 from pytest_webdeliverable.manifest.specs import Specs
-from pytest_webdeliverable.manifest.tables import key_names, read_table
+from pytest_webdeliverable.manifest.tables import home, read_table
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
 PORTFOLIO_ID: Final = "portfolio"
 """Name of the node for the portfolio itself; no piece may take it."""
 _TABLES: Final = ("portfolio", "spec", "piece")
+_HOMES: Final = MappingProxyType(
+    {"[portfolio]": Portfolio, "[[piece]]": PieceEntry, "[spec.NAME]": Spec}
+)
+"""Where a key may have been meant for that stands in another place."""
 _UNSAFE: Final = re.compile(r"[^A-Za-z0-9_-]+")
 LONGEST_ID: Final = 200
 """Characters of an id made from a file's name, as many as a written one may have (PIECE_ID)."""
@@ -75,7 +80,7 @@ class _Loader:
         for name, value in self._document.data.items():
             if name not in _TABLES:
                 is_key = not isinstance(value, (dict, list))
-                hint = _home(name) if is_key else nearest(name, _TABLES)
+                hint = (home(name, _HOMES) if is_key else "") or nearest(name, _TABLES)
                 self._report((name,), f"unknown table or key{hint}")
         portfolio = self._portfolio()
         for index, shared in enumerate(portfolio.specs_from):
@@ -102,7 +107,7 @@ class _Loader:
         if not isinstance(table, dict):
             self._report(("portfolio",), "write it as a table: [portfolio]")
             return Portfolio()
-        portfolio = read_table(Portfolio, table, ("portfolio",), self._report)
+        portfolio = read_table(Portfolio, table, ("portfolio",), self._report, _HOMES)
         if portfolio is WRONG:
             return Portfolio()
         self._path(portfolio.images, ("portfolio", "images"))
@@ -144,7 +149,7 @@ class _Loader:
         pieces: list[Piece] = []
         for index, table in enumerate(entries):
             path: KeyPath = ("piece", index)
-            entry = read_table(PieceEntry, table, path, self._report)
+            entry = read_table(PieceEntry, table, path, self._report, _HOMES)
             if entry is WRONG:
                 # Its id still counts, so that a repeated id is reported in the same run.
                 if isinstance(table.get("id"), str):
@@ -200,7 +205,7 @@ class _Loader:
         spec = self._specs.get(name)
         if spec is None and name not in self._specs.names:
             hint = nearest(name, self._specs.names)
-            self._report(path, f'there is no spec "{name}"{hint}')
+            self._report(path, f'there is no spec "{display_name(name)}"{hint}')
         return spec
 
     def _path(self, text: str | None, path: KeyPath) -> bool:
@@ -216,7 +221,7 @@ class _Loader:
             if waiver.rule not in self._known.rules:
                 hint = nearest(waiver.rule, self._known.rules)
                 where = (*path, "waive", index, "rule")
-                self._report(where, f'there is no rule "{waiver.rule}"{hint}')
+                self._report(where, f'there is no rule "{display_name(waiver.rule)}"{hint}')
 
     def _claim(self, name: str, path: KeyPath) -> None:
         if name == PORTFOLIO_ID:
@@ -232,13 +237,6 @@ class _Loader:
             )
         else:
             self._lines_by_id[name] = self._document.line(path)
-
-
-def _home(name: str) -> str:
-    """Return the end of a sentence that says where a key of the top level belongs."""
-    homes = {"[portfolio]": Portfolio, "[[piece]]": PieceEntry, "[spec.NAME]": Spec}
-    found = [home for home, model in homes.items() if name in key_names(model)]
-    return f"; it belongs below {' or '.join(found)}" if found else nearest(name, _TABLES)
 
 
 def safe_id(file: str) -> str:

@@ -14,8 +14,14 @@ if TYPE_CHECKING:
 MOST_SHOWN: Final = 20
 """Problems printed at most; after so many, the first ones are the ones to mend."""
 
+LIKE: Final = 0.65
+"""Ratio of difflib from which a name is taken for a misspelling; tried on misspellings, no source."""
+
 FEW: Final = 30
 """Valid names listed at most; all keys of a spec are fewer."""
+
+LONGEST_TEXT: Final = 2000
+"""Characters of one problem; its own words and the names that would be valid are fewer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
@@ -34,7 +40,8 @@ class Problem:
             parts.append(display_name(self.place))
         if self.key:
             parts.append(f'key "{display_name(self.key)}"')
-        return ": ".join([*parts, self.text])
+        # What is quoted from the manifest is plain already; this holds for all that is still to come.
+        return ": ".join([*parts, display_name(self.text, LONGEST_TEXT)])
 
 
 class ManifestError(Exception):
@@ -55,10 +62,10 @@ def nearest(name: str, names: Iterable[str]) -> str:
     """Return the end of a sentence that names the nearest valid name, or all of them if few."""
     known = sorted(names)
     other_capitals = [one for one in known if one.lower() == name.lower()]
-    close = other_capitals or get_close_matches(name[:100], known, n=1, cutoff=0.6)
+    close = other_capitals or get_close_matches(name[:100], known, n=1, cutoff=LIKE)
     if close:
-        return f'; did you mean "{close[0]}"?'
+        return f'; did you mean "{display_name(close[0])}"?'
     if len(known) <= FEW:
-        return f"; valid here: {', '.join(known)}" if known else ""
+        return f"; valid here: {', '.join(map(display_name, known))}" if known else ""
     close = get_close_matches(name[:100], known, n=1, cutoff=0.0)
-    return f'; the nearest valid name is "{close[0]}"'
+    return f'; the nearest valid name is "{display_name(close[0])}"'

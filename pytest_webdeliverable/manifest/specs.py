@@ -7,11 +7,12 @@ spec are merged key by key, everything else is replaced.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.manifest.kinds import WRONG
-from pytest_webdeliverable.manifest.model import Spec
+from pytest_webdeliverable.manifest.model import PieceEntry, Spec
 from pytest_webdeliverable.manifest.paths import below_root, path_problem
 from pytest_webdeliverable.manifest.problems import nearest
 from pytest_webdeliverable.manifest.tables import read_table
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 LONGEST_CHAIN: Final = 32
 """Specs, each derived from the next; a school, a class and a portfolio make three."""
+_PIECES: Final = MappingProxyType({"[[piece]]": PieceEntry})
 PROFILE_WORDS = frozenset({"srgb", "embedded", "none"})
 
 
@@ -68,7 +70,7 @@ class Specs:
             if not isinstance(raw, dict):
                 document.report(path, "write a spec as a table: [spec.NAME], such as [spec.screen]")
                 continue
-            good = read_table(Spec, raw, path, document.report) is not WRONG
+            good = read_table(Spec, raw, path, document.report, _PIECES) is not WRONG
             good = self._check_rules(raw, path, document.report) and good
             placed = self._place_profile(raw, path, document) if good else None
             if placed is not None:
@@ -103,7 +105,7 @@ class Specs:
             return None
         elif origin not in self._layers:
             hint = nearest(origin, self._layers)
-            layer.report(("spec", name, "from"), f'there is no spec "{origin}"{hint}')
+            layer.report(("spec", name, "from"), f'there is no spec "{display_name(origin)}"{hint}')
             return None
         elif len(seen) >= LONGEST_CHAIN:
             text = f"more than {LONGEST_CHAIN} specs derive from one another"
@@ -121,7 +123,7 @@ class Specs:
             for rule in raw.get(key, {}) if isinstance(raw.get(key), dict) else ():
                 if rule not in self._rules:
                     hint = nearest(rule, self._rules)
-                    report((*path, key, rule), f'there is no rule "{rule}"{hint}')
+                    report((*path, key, rule), f'there is no rule "{display_name(rule)}"{hint}')
                     good = False
         return good
 

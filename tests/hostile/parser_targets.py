@@ -92,7 +92,10 @@ def manifest(data: bytes) -> None:
         try:
             load_manifest(path, path.parent, KNOWN)
         except ManifestError as error:
-            is_plain(str(error).replace("\n", ""))
+            for sentence in str(error).split("\n"):
+                is_plain(sentence)
+                assert sentence.startswith(("deliverables.toml:", "... and")), sentence
+                assert "::" not in sentence
 
 
 def places(data: bytes) -> None:

@@ -123,6 +123,40 @@ def test_odd_text_is_one_clear_error(tmp_path: Path, name: str) -> None:
     assert "##[" not in found
 
 
+SPEAKING = r'"a\n::error file=x::owned\n##[error]\u001b[2J\u202e\u2028"'
+QUOTED = {
+    "a-spec-of-a-piece": f"{PIECE}spec = {SPEAKING}",
+    "a-spec-of-a-copy": f'{PIECE}copies = [{{ file = "b.jpg", spec = {SPEAKING} }}]',
+    "a-spec-of-the-portfolio": f"[portfolio]\nspec = {SPEAKING}\n{PIECE}",
+    "an-origin": f"[spec.b]\nfrom = {SPEAKING}\n{PIECE}",
+    "a-spec-meant": f'[spec.{SPEAKING}]\nppi = 72\n{PIECE}spec = {SPEAKING[:-1]}x"',
+    "a-spec-of-few": f'[spec.{SPEAKING}]\nppi = 72\n{PIECE}spec = "zzzzzzzzzzzzz"',
+    "a-key-of-a-spec": f"[spec.{SPEAKING}]\n{SPEAKING} = 72\n{PIECE}",
+    "a-level": f'[spec.b.levels]\n{SPEAKING} = "off"\n{PIECE}',
+    "points": f"[spec.b.points]\n{SPEAKING} = 5\n{PIECE}",
+    "a-waiver": f'{PIECE}waive = [{{ rule = {SPEAKING}, reason = "so" }}]',
+    "a-waiver-of-the-portfolio": (
+        f'[portfolio]\nwaive = [{{ rule = {SPEAKING}, reason = "so" }}]\n{PIECE}'
+    ),
+    "an-id": f"{PIECE}[[piece]]\nid = {SPEAKING}\nfile = 'b.jpg'",
+    "a-profile": f"[spec.b]\nprofile = {SPEAKING}\n{PIECE}",
+    "a-choice": f"[spec.b]\nformats = {SPEAKING}\n{PIECE}",
+    "a-size": f"{PIECE}trim = {SPEAKING}",
+    "a-template": f"[spec.b]\nfile-name = {SPEAKING}\n{PIECE}",
+    "shared-specs": f"[portfolio]\nspecs-from = {SPEAKING}\n{PIECE}",
+    "a-table": f"[{SPEAKING}]\na = 1\n{PIECE}",
+}
+
+
+@pytest.mark.parametrize("name", QUOTED)
+def test_names_quoted_in_an_error_do_nothing(tmp_path: Path, name: str) -> None:
+    """A line of its own in such a sentence would be a command to a CI service."""
+    found = loaded(tmp_path, QUOTED[name].encode())
+    assert found
+    assert "::" not in found
+    assert "##[" not in found
+
+
 def test_links_do_not_lead_to_manifests_outside(tmp_path: Path) -> None:
     (tmp_path / "outside.toml").write_text(f"[secret]\n{PIECE}")
     root = tmp_path / "root"
