@@ -114,7 +114,7 @@ def _record(found: list[dict[str, Any]], shown: str) -> dict[str, Any]:
         if piece.get("sha256") != found[0].get("sha256"):
             raise MergeError(f"{shown} is not the same file in all reports: check one commit")
         record |= {key: value for key, value in piece.items() if key not in _SUMS}
-        measured = {**piece["measured"], **{**measured, **piece["measured"]}}
+        measured = {**piece["measured"], **measured, **piece["measured"]}
     return {**record, "measured": measured}
 
 

@@ -9,7 +9,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "pytest_webdeliverable"
 PYTEST = {
-    "advice.py", "hookspecs.py", "links.py", "listing.py", "nodes.py", "options.py",
+    "advice.py", "hookspecs.py", "links.py", "listing.py", "merging.py", "nodes.py", "options.py",
     "plugin.py", "report/collector.py", "start.py", "summary_lines.py",
 }  # fmt: skip
 """Modules that may import pytest; DEVELOPERS.md has the list."""
