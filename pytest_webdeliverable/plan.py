@@ -130,7 +130,7 @@ def _box_size(spec: Spec, trim: Trim | None) -> Size:
             pixels, why = f"to {width} x {height} px", f"not larger than the {box}"
         else:
             pixels = f"{width} wide or {height} high"
-            why = f"one of two, for the manifest names no trim: {expected}"
+            why = f"one of two, until trim = ... says the shape: {expected}"
         return Size(pixels=pixels, why=why, prints=largest)
     across, down = _fitted(spec.box, trim)
     prints = largest_print(across, down)

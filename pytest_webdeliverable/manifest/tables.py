@@ -7,6 +7,7 @@ editors and the reference page all come from that declaration.
 from __future__ import annotations
 
 from dataclasses import MISSING, Field, dataclass, field, fields
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.manifest.kinds import WRONG, Kind, Schema, refuse
@@ -100,6 +101,21 @@ def key_names(model: type[Any]) -> list[str]:
     return [key_name(item) for item in fields(model) if "kind" in item.metadata]
 
 
+def home(name: str, tables: Mapping[str, type[Any]]) -> str:
+    """Return the end of a sentence that says in which tables a key belongs; ``""`` if in none."""
+    found = [heading for heading, model in tables.items() if name in key_names(model)]
+    return f"; it belongs below {' or '.join(found)}" if found else ""
+
+
+def _inner_home(name: str, model: type[Any]) -> str:
+    for item in fields(model):
+        kind = item.metadata.get("kind")
+        table = kind.table if isinstance(kind, Either) else kind
+        if isinstance(table, Table) and name in key_names(table.model):
+            return f"; it belongs into {key_name(item)} = {{ {name} = ... }}"
+    return ""
+
+
 def is_required(item: Field[Any]) -> bool:
     """Whether the key must be written."""
     return item.default is MISSING and item.default_factory is MISSING
@@ -110,14 +126,19 @@ def read_table(
     table: Mapping[str, object],
     path: Path,
     report: Callable[[Path, str], None],
+    elsewhere: Mapping[str, type[Any]] = MappingProxyType({}),
 ) -> Any:
-    """Read a TOML table into its dataclass; ``WRONG`` where anything in it was reported."""
+    """Read a TOML table into its dataclass; ``WRONG`` where anything in it was reported.
+
+    ``elsewhere`` are other tables, by their headings, that a key may have been meant for.
+    """
     known = {key_name(item): item for item in fields(model) if "kind" in item.metadata}
     values: dict[str, Any] = {}
     good = True
     for name, value in table.items():
         if name not in known:
-            report((*path, name), f"unknown key{nearest(name, known)}")
+            hint = _inner_home(name, model) or home(name, elsewhere) or nearest(name, known)
+            report((*path, name), f"unknown key{hint}")
             good = False
             continue
         read = known[name].metadata["kind"].read(value, (*path, name), report)

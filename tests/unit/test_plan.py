@@ -35,7 +35,7 @@ def planned(folder: Path, extra: str, spec: str = "") -> tuple[Manifest, list[Ro
         ('trim = "11 x 17 in"', "", "776 x 1200 px", "the height binds; 776 to 778 x 1200 to 1201 px pass", "2.6 x 4.0 in (6.6 x 10.2 cm) at 300 ppi"),
         ('trim = "36 x 18 in"', "", "1600 x 800 px", "the width binds; 1600 to 1601 x 800 to 801 px pass", "5.3 x 2.7 in"),
         ('trim = "24 x 18 in"', "", "1600 x 1200 px", "both sides bind", "5.3 x 4.0 in"),
-        ("", "", "1600 wide or 1200 high", "one of two, for the manifest names no trim", "5.3 x 4.0 in"),
+        ("", "", "1600 wide or 1200 high", "one of two, until trim = ... says the shape", "5.3 x 4.0 in"),
         ('spec = "thumbnail"\ntrim = "36 x 18 in"', "", "to 400 x 200 px", "at most this, in this shape", "1.3 x 0.7 in"),
         ('spec = "thumbnail"', "", "to 400 x 300 px", "not larger than the box of 400 x 300 px", "1.3 x 1.0 in"),
         ('spec = "social-card"', "", "1200 x 630 px", "exactly the box of 1200 x 630 px", "4.0 x 2.1 in"),
