@@ -99,6 +99,27 @@ def known_names(config: pytest.Config) -> Known:
     return Known(rules=rules, specs=specs)
 
 
+def acts(nodeid: str) -> bool:
+    """Whether a path that pytest prints could act on a terminal or in a CI service.
+
+    A folder's name may hold line breaks and terminal escapes; a line that begins with ``::``, or that
+    has ``##[`` in it, is a command to some services. Joiners, which scripts and emoji need, do nothing.
+    """
+    visible = nodeid.replace("\u200c", "").replace("\u200d", "")
+    return not visible.isprintable() or nodeid.startswith("::") or "##[" in nodeid
+
+
+class OddlyPlaced(pytest.File):
+    """A manifest whose path could act: not read, and shown by a plain name."""
+
+    def collect(self) -> Iterator[pytest.Item]:
+        """Refuse."""
+        raise self.CollectError(
+            f"{self.nodeid}: the path of this manifest holds what could act on a terminal or in a CI "
+            "service; rename the folder"
+        )
+
+
 class ManifestFile(pytest.File):
     """A manifest: collects its pieces and the portfolio."""
 

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Generator
     from pathlib import Path
 
-    from pytest_webdeliverable.nodes import ManifestFile
-
 
 def pytest_addhooks(pluginmanager: pytest.PytestPluginManager) -> None:
     """Add the plugin's own hooks."""
@@ -92,15 +90,19 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     return True if is_endless(collection_path, config) else None
 
 
-def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> ManifestFile | None:
+def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> pytest.File | None:
     """Collect manifests by name, or any TOML file named on the command line."""
     from pytest_webdeliverable.options import is_manifest
 
     if not is_manifest(file_path, parent):
         return None
-    from pytest_webdeliverable.nodes import ManifestFile
+    from pytest_webdeliverable.display import display_name
+    from pytest_webdeliverable.nodes import ManifestFile, OddlyPlaced, acts
 
-    return ManifestFile.from_parent(parent, path=file_path)
+    manifest = ManifestFile.from_parent(parent, path=file_path)
+    if not acts(manifest.nodeid):
+        return manifest
+    return OddlyPlaced.from_parent(parent, path=file_path, nodeid=display_name(manifest.nodeid))
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -219,7 +219,8 @@ class ListOf:
             report(path, "the list is empty; leave the key out to check nothing")
             return WRONG
         if not isinstance(value, list) or not self.least <= len(value) <= self.most:
-            return refuse(self, value, path, report)
+            many = isinstance(value, list) and len(value) > self.most > self.least
+            return refuse(self, value, path, report, f"; at most {self.most:,}" if many else "")
         read = [self.kind.read(item, (*path, index), report) for index, item in enumerate(value)]
         return WRONG if any(item is WRONG for item in read) else tuple(read)
 

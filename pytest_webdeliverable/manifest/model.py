@@ -34,6 +34,8 @@ Level = Literal["require", "advise", "off"]
 FORMATS: Final = ("jpeg", "png", "webp", "avif", "gif", "tiff")
 LARGEST_SIDE: Final = 65_535
 """Longest side of a JPEG in pixels (ITU-T T.81, 16-bit size fields); the largest box that makes sense."""
+MOST_SHARED: Final = 32
+"""Files of shared specs; a school, a class and a portfolio make three, and each costs a reading."""
 PIECE_ID: Final = r"[A-Za-z0-9_-]{1,200}"
 
 _RULE_NAME: Final = Text("the name of a rule")
@@ -293,7 +295,9 @@ class Portfolio:
     total_weight: int | None = key(WEIGHT, "most bytes of all pieces", rules=("total-weight",))
     pieces: Count | None = key(Table(Count), "how many pieces", rules=("piece-count",))
     specs_from: tuple[str, ...] = key(
-        ListOf(_FILE, single=True, least=0), "files of shared [spec.NAME] tables", default=()
+        ListOf(_FILE, single=True, least=0, most=MOST_SHARED),
+        "files of shared [spec.NAME] tables",
+        default=(),
     )
     waive: tuple[Waiver, ...] = key(
         ListOf(Table(Waiver), least=0), "portfolio rules that may fail, with the reason", default=()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from typing import TYPE_CHECKING
 
 import pytest
@@ -48,6 +49,10 @@ COSTLY = {
     "10-mb-of-text": (lambda: f'{PIECE}title = "{"x" * 10_000_000}"\n', 1),
     "10-mb-of-quotes": (lambda: PIECE + 'title = """' + 'a"" ' * 2_500_000 + '"""\n', 1),
     "a-million-items": (lambda: f"{PIECE}copies = [{'1,' * 1_000_000}]\n", "expected a list"),
+    "ninety-thousand-shared-files": (
+        lambda: "[portfolio]\nspecs-from = [" + "'manifest.toml'," * 90_000 + "]\n" + PIECE,
+        "at most 32",
+    ),
     "a-hundred-thousand-keys": (
         lambda: PIECE + "".join(f"k{n} = 1\n" for n in range(100_000)),
         "unknown key",
@@ -248,3 +253,33 @@ def test_any_values_are_pieces_or_sentences(
 ) -> None:
     lines = "\n".join(f"{key} = {written(value)}" for key, value in table.items())
     loaded(tmp_path_factory.getbasetemp(), f"[[piece]]\n{lines}\n".encode("utf-8", "surrogatepass"))
+
+
+FOLDERS = [
+    "a\n::error::owned\n##[error]x",
+    "::error::owned",
+    "##[error]owned",
+    "a\x1b[2J",
+    "a\u202eb",
+]
+
+
+def test_a_folders_name_is_no_command(portfolio) -> None:
+    """pytest prints the path of each manifest: one that would act is refused under a plain name."""
+    portfolio.piece()
+    sound = (portfolio.folder / "deliverables.toml").read_text()
+    plain = "a::b, with \u200cjoiners\u200d"  # acts nowhere, and is somebody's folder
+    for name in [*FOLDERS, plain]:
+        portfolio.manifest(sound, f"{name}/deliverables.toml")
+        (portfolio.folder / name / "a.jpg").write_bytes((portfolio.folder / "a.jpg").read_bytes())
+    run = portfolio.run("-v", report=False, GITHUB_ACTIONS="")
+    assert run.code == 2
+    assert run.out.count("rename the folder") == len(FOLDERS)
+    assert f"{len(FOLDERS)} errors" in run.out
+    assert not [line for line in run.out.splitlines() if line.startswith("::")]
+    assert "##[" not in run.out
+    assert "\x1b" not in run.out
+    assert "\u202e" not in run.out
+    for name in FOLDERS:
+        shutil.rmtree(portfolio.folder / name)
+    assert portfolio.run(report=False).code == 0
