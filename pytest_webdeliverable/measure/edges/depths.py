@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from statistics import fmean, median
 from typing import TYPE_CHECKING, Final
 
-from pytest_webdeliverable.measure.edges.color import distance, sharpness
+from pytest_webdeliverable.measure.edges.color import LUMA_TELLS, distance, sharpness
 from pytest_webdeliverable.measure.edges.pages import CONTRAST, near_lines
 from pytest_webdeliverable.measure.edges.profile import at_line
 
@@ -28,6 +28,8 @@ SHALLOW: Final = 1.5
 """px: a wedge's shallow end is on the side or near it."""
 RINGING: Final = 0.13
 """Share of the contrast that ringing leaves in the mean of a page line beside the art."""
+SOFT: Final = 0.25
+"""Weight of a segment whose depth chroma alone tells: it is often too deep."""
 GROUND: Final = float("inf")
 """The depth of a segment in which the page colour does not end: ground."""
 
@@ -38,6 +40,8 @@ class Depths:
 
     depth: list[float | None]
     contrast: list[float]
+    soft: list[bool]
+    """Whether chroma tells most of the contrast: 4:2:0 may have smeared it over several lines."""
     near: list[bytes]
     """``near[line][segment]``: whether the page colour shows (not 0)."""
 
@@ -51,11 +55,13 @@ def depths(profile: Profile, page: Ycc) -> Depths:
     near = near_lines(profile, page)
     depth: list[float | None] = []
     contrast: list[float] = []
+    soft: list[bool] = []
     last = profile.lines - 1
     for at in range(profile.count):
         if not near[0][at]:
             depth.append(None)
             contrast.append(0.0)
+            soft.append(False)
             continue
         line = 1
         while line < last and near[line][at]:
@@ -63,6 +69,7 @@ def depths(profile: Profile, page: Ycc) -> Depths:
         if line >= last:
             depth.append(GROUND)
             contrast.append(0.0)
+            soft.append(False)
             continue
         # Ringing may carry the last page line out of the tolerance: what is nearly all page is page.
         while (
@@ -81,7 +88,8 @@ def depths(profile: Profile, page: Ycc) -> Depths:
         share = min(1.0, max(0.0, numerator / denominator)) if denominator else 1.0
         depth.append(line + 1.0 - share)
         contrast.append(distance(page, art))
-    return Depths(depth, contrast, near)
+        soft.append(abs(page[0] - art[0]) < LUMA_TELLS)
+    return Depths(depth, contrast, soft, near)
 
 
 def best_span(scores: Sequence[float]) -> tuple[int, int, float]:
@@ -100,10 +108,10 @@ def best_span(scores: Sequence[float]) -> tuple[int, int, float]:
 def common_depth(found: Depths) -> float | None:
     """Return the depth most segments agree on."""
     bins: dict[int, float] = {}
-    for depth, contrast in zip(found.depth, found.contrast, strict=True):
+    for depth, contrast, soft in zip(found.depth, found.contrast, found.soft, strict=True):
         if depth is not None and contrast >= CONTRAST and depth <= DEEPEST:
             key = round(depth * 4)
-            bins[key] = bins.get(key, 0.0) + min(1.0, contrast / 40)
+            bins[key] = bins.get(key, 0.0) + min(1.0, contrast / 40) * (SOFT if soft else 1.0)
     if not bins:
         return None
     best = max(bins, key=lambda key: sum(bins.get(key + step, 0.0) for step in (-1, 0, 1)))

@@ -99,6 +99,8 @@ ECHO: Final = 0.1
 """Share of the art's variation that shows in the outermost line only if it is a mix."""
 NEARLY_WHOLE: Final = 0.93
 """Share of page from which a mix on flat art is reported as a whole line."""
+BLACK_PAGE, WHITE_PAGE = 10, 238
+"""Codes of luma up to and from which a page is black, white or off-white, not one stripe more."""
 EVEN: Final = 0.9
 """How evenly a stretch must be covered to be preferred to a wedge."""
 
@@ -183,7 +185,7 @@ def _explained(picture: Image.Image, lines: Profile, run: Run) -> bool:
     ):
         return True
     if flat or run.told < LONG * lines.count or run.ground >= BETWEEN:
-        plain = 10 < run.page[0] < 245
+        plain = BLACK_PAGE < run.page[0] < WHITE_PAGE
         return (flat and plain and run.banded) or repeats(picture, lines, run)
     return False
 
@@ -205,11 +207,10 @@ def _side_gaps(picture: Image.Image, side: Side, lines: Profile) -> list[Gap]:
     found = [_whole(picture, lines, page) for page in page_colors(lines)]
     wholes = _without_doubles([run for run in found if run is not None])
     wholes, parts = _choose(lines, wholes, _part_runs(lines, wholes))
-    gaps = []
-    for run in wholes:
-        page, art = rgb(run.page), rgb(run.art)
-        seen = color.difference(page, art)
-        gaps.append(_gap(side, lines, (run.first, run.last), run.depth, page=page, seen=seen))
+    gaps = [
+        _gap(side, lines, (run.first, run.last), run.depth, page=rgb(run.page), seen=run.seen)
+        for run in wholes
+    ]
     for part in parts:
         depth = max(part.share_first, part.share_last)
         seen = color.difference(rgb(part.line), rgb(part.art))

@@ -35,6 +35,9 @@ BESIDE, BELOW = 0.12, 0.04
 LIKE: Final = 0.3
 """Share of the contrast that a pixel of the patch may be off; ringing beside an edge is up to 0.2."""
 
+ROUNDED: Final = 0.035
+"""By how much a rounding must fit better than a straight cut."""
+
 SHAPES: Final = {"square": 1.0, "triangle": 0.5, "round": 1 - pi / 4}
 """What a corner is cut by, and the share of its legs' rectangle that goes."""
 
@@ -164,7 +167,8 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
         grow = 1.0 if shape == "square" else sqrt(area / (per_leg * legs[0] * legs[1]))
         long = legs[0] * grow, legs[1] * grow
         fits.append((_misfit(shape, shown, long), shape, long))
-    misfit, shape, legs = min(fits)
+    # Few pixels hardly tell a cut from a rounding; a single corner is more often cut than rounded.
+    misfit, shape, legs = min(fits, key=lambda fit: fit[0] + ROUNDED * (fit[1] == "round"))
     if max(legs) > LOPSIDED * min(legs) + 0.7:
         return None
     return Nick(corner, legs[0], legs[1], shape, misfit, tuple(page), tuple(art))

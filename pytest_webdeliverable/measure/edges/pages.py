@@ -5,12 +5,14 @@ from __future__ import annotations
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
-from PIL import ImageChops
+from PIL import Image, ImageChops
 
 from pytest_webdeliverable.measure.edges.color import distance, sharpness
 from pytest_webdeliverable.measure.edges.profile import at_line, planes
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pytest_webdeliverable.measure.edges.color import Ycc
     from pytest_webdeliverable.measure.edges.profile import Profile
 
@@ -39,28 +41,71 @@ SHORTEST: Final = 0.045
 """Least length of a gap as a share of its side: 5 % less what segments round off."""
 REACH: Final = 22
 """Lines within which a page colour must end to be looked at: a wedge's deep end."""
+WHITEST, BLACKEST = 253, 2
+"""Codes of a channel from and up to which it may have been clipped, quantisation included."""
+CLIPPED: Final = 1 / 0.564
+"""Most luma lost to clipping per code of chroma (ITU-R BT.601)."""
+LIGHT_PAGE, DARK_PAGE = 200, 55
+"""Codes of luma from and up to which a page with foreign chroma can reach beyond white or black."""
 SHARP: Final = 0.6
 """Least share of the contrast two lines further in that is there on the line after the page."""
 
 
-def _sharp_ends(profile: Profile, page: Ycc, first: int, last: int) -> int:
-    """Return in how many segments of a still stretch the colour ends sharply, at common depths.
+def _own_reach(profile: Profile) -> list[int]:
+    """Return how many lines each segment of the outermost line keeps its color inward (-1: all)."""
+    means = profile.means
+    first = means.crop((0, 0, means.width, 1)).resize(means.size, Image.Resampling.NEAREST)
+    luma, chroma = _off(means, first)
+    away = ImageChops.lighter(
+        ImageChops.subtract(luma, _clipped(means, first, chroma)).point(PAST_LUMA),
+        chroma.point(PAST_CHROMA),
+    )
+    columns = away.transpose(Image.Transpose.TRANSPOSE).tobytes()
+    height = means.height
+    limit = min(REACH, height - 3)
+    ends = (
+        (start, columns.find(1, start + 1, start + limit))
+        for start in range(0, means.width * height, height)
+    )
+    return [end - start if end >= 0 else -1 for start, end in ends]
+
+
+def _off(means: Image.Image, goal: Image.Image) -> tuple[Image.Image, Image.Image]:
+    """Return the codes by which luma and the stronger of both chromas differ between two pictures."""
+    change = ImageChops.difference(means, goal)
+    if len(change.getbands()) == 1:
+        return change, Image.new("L", change.size)
+    luma, blue, red = change.split()
+    return luma, ImageChops.lighter(blue, red)
+
+
+def _clipped(means: Image.Image, goal: Image.Image, chroma: Image.Image) -> Image.Image:
+    """Return the codes of luma that a white or black page may lose where the art's chroma spills on it.
+
+    A channel cannot go beyond white or black, so that a light page with foreign chroma gets darker, a
+    dark one lighter: by 1 / 0.564 of the chroma at most (ITU-R BT.601: Cb = 0.564 (B - Y)).
+    """
+    if len(means.getbands()) == 1:
+        return Image.new("L", means.size)
+    red, green, blue = means.convert("RGB").split()
+    highest = ImageChops.lighter(ImageChops.lighter(red, green), blue).point(AT_WHITE)
+    lowest = ImageChops.darker(ImageChops.darker(red, green), blue).point(AT_BLACK)
+    luma = goal.getchannel(0)
+    touched = ImageChops.lighter(
+        ImageChops.darker(highest, luma.point(LIGHT)), ImageChops.darker(lowest, luma.point(DARK))
+    )
+    return ImageChops.darker(chroma.point(LOST), touched)
+
+
+def _sharp_ends(profile: Profile, page: Ycc, reach: Sequence[int], first: int) -> int:
+    """Return in how many segments of a still stretch the color ends sharply, at common depths.
 
     A quick look that spares skies and blurred grounds the long one: 0 if nothing speaks for a gap.
     """
-    limit = min(REACH, profile.lines - 3)
     ends: dict[int, int] = {}
     before, steady = -9, 0
-    for at in range(first, last):
-        line = 1
-        while (
-            line < limit
-            and abs(profile.luma[line][at] - page[0]) <= NEAR_LUMA
-            and abs(profile.blue[line][at] - page[1]) <= 2 * NEAR_CHROMA
-            and abs(profile.red[line][at] - page[2]) <= 2 * NEAR_CHROMA
-        ):
-            line += 1
-        if line >= limit:
+    for at, line in enumerate(reach, first):
+        if line < 0:
             continue
         soon = at_line(profile, line + 1, at)
         if (
@@ -124,6 +169,9 @@ def page_colors(profile: Profile) -> list[Ycc]:
     if profile.lines < FEWEST_LINES:
         return []
     stirred = _stirred(profile)
+    if sum(stirred) < 2:
+        return []
+    reach = _own_reach(profile)
     while at < count:
         end = at + 1
         low = high = luma[at]
@@ -140,7 +188,7 @@ def page_colors(profile: Profile) -> list[Ycc]:
             end += 1
         if end - at >= STILL and sum(stirred[at:end]) >= 2:
             page = median(luma[at:end]), *_own_chroma(profile, at, end)
-            if ends := _sharp_ends(profile, page, at, end):
+            if ends := _sharp_ends(profile, page, reach[at:end], at):
                 found.append((page, ends))
         at = end
     merged: list[list[tuple[Ycc, int]]] = []
@@ -160,10 +208,17 @@ def page_colors(profile: Profile) -> list[Ycc]:
 
 SPILT: Final = tuple(max(NEAR_CHROMA, int(SPILL * value)) for value in range(256))
 RINGS: Final = tuple(int(CHROMA_RINGING * value) for value in range(256))
+PAST_LUMA: Final = tuple(int(value > NEAR_LUMA) for value in range(256))
+PAST_CHROMA: Final = tuple(int(value > 2 * NEAR_CHROMA) for value in range(256))
+AT_WHITE: Final = tuple(255 * (value >= WHITEST) for value in range(256))
+AT_BLACK: Final = tuple(255 * (value <= BLACKEST) for value in range(256))
+LIGHT: Final = tuple(255 * (value >= LIGHT_PAGE) for value in range(256))
+DARK: Final = tuple(255 * (value <= DARK_PAGE) for value in range(256))
+LOST: Final = tuple(min(255, int(CLIPPED * value)) for value in range(256))
 NONE: Final = (255, *(0,) * 255)
 OFFS: Final = tuple(abs(off) for off in range(-255, 256))
-NEARS: Final = tuple(255 * (abs(off) <= NEAR_LUMA) for off in range(-255, 256))
-"""Tables of distance and of nearness, of which a page colour's own 256 entries are a slice."""
+"""A table of distance, of which a page color's own 256 entries are a slice."""
+NEARS: Final = tuple(255 * (value <= NEAR_LUMA) for value in range(256))
 
 
 def _slice(table: tuple[int, ...], center: float) -> tuple[int, ...]:
@@ -173,11 +228,16 @@ def _slice(table: tuple[int, ...], center: float) -> tuple[int, ...]:
 
 def near_lines(profile: Profile, page: Ycc) -> list[bytes]:
     """Return, line by line, which segments show the page colour (not 0)."""
-    if len(profile.means.getbands()) == 1:
-        return planes(profile.means.point(_slice(NEARS, page[0])))[0]
-    luma, blue, red = profile.means.split()
-    luma = luma.point(_slice(NEARS, page[0]))
+    means = profile.means
+    if len(means.getbands()) == 1:
+        return planes(means.point(_slice(OFFS, page[0])).point(NEARS))[0]
+    luma, blue, red = means.split()
     chroma = ImageChops.lighter(blue.point(_slice(OFFS, page[1])), red.point(_slice(OFFS, page[2])))
+    luma = luma.point(_slice(OFFS, page[0]))
+    if not DARK_PAGE < page[0] < LIGHT_PAGE:
+        goal = Image.new("L", means.size, round(page[0]))
+        luma = ImageChops.subtract(luma, _clipped(means, goal, chroma))
+    luma = luma.point(NEARS)
     # What 4:2:0 spills of the art's chroma: a share of the chroma three lines further in.
     spilt = chroma.crop((0, 3, chroma.width, chroma.height + 3)).point(SPILT)
     # Within one block of a JPEG chroma rings as well, by a share of its change.

@@ -35,6 +35,8 @@ LEAST, MOST = 0.13, 0.97
 """Shares of page looked for."""
 CALM: Final = 5
 """Lines compared at the first look: the outermost step and the four inside it."""
+CHROMA_LINE: Final = 3
+"""Line whose chroma is the art's own: 4:2:0 gives the outermost two one chroma, and blends the next."""
 CLIP: Final = 4.0
 """Most one segment may speak for or against, so that no few of them decide."""
 
@@ -267,7 +269,7 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
         score,
         agreeing / weight if weight else 0.0,
         1 - explained / whole if whole else 0.0,
-        mean((profile.luma[1], profile.blue[1], profile.red[1])),
+        mean((profile.luma[1], profile.blue[CHROMA_LINE], profile.red[CHROMA_LINE])),
         mean((profile.luma[0], profile.blue[0], profile.red[0])),
     )
 

@@ -44,6 +44,14 @@ LARGEST_ROUND: Final = 12.0
 """px of a single rounded corner from which it is a shape of the art."""
 HALF_CLEAR: Final = 200
 """Alpha (0..255) below which a corner is seen through."""
+LASTING: Final = 0.6
+"""Least share of the contrast a dozen lines further in that is there beside the edge."""
+PLAIN_LASTING: Final = 0.3
+"""The same beside a plain page: no gradient has one."""
+PLAIN_LENGTH, PLAIN_SHARE, PLAIN_SHARP = 0.35, 0.95, 0.9
+PLAIN_GRAIN, PLAIN_CONTRAST, PLAIN_RINGING = 2.0, 30.0, 0.06
+"""What makes a page plain: told along this share of the side and in this share of its segments, with so
+sharp an end, so few codes of grain (or so small a share of the contrast) and drift, and so much contrast."""
 SHORTEST_PART: Final = 0.085
 """Least share of a side for a part-covered line: shorter ones are too like a picture's own edges."""
 LOUD: Final = 16.0
@@ -56,6 +64,21 @@ SHORT: Final = 0.12
 """Share of a side below which a gap must be plainer in every way."""
 
 
+def _plain(run: Run, count: int) -> bool:
+    """Return whether a run is one plain color along its length, cut off straight and sharply.
+
+    Gradients are none of that; stripes and lines further in may still make the contrast there less.
+    """
+    return (
+        run.told >= PLAIN_LENGTH * count
+        and run.share >= PLAIN_SHARE
+        and run.sharp >= PLAIN_SHARP
+        and run.grain <= max(PLAIN_GRAIN, PLAIN_RINGING * run.contrast)
+        and abs(run.drift) <= PLAIN_GRAIN
+        and run.contrast >= PLAIN_CONTRAST
+    )
+
+
 def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
     """Return whether a run of whole lines is a gap, not a part of the picture."""
     told = run.told / count
@@ -65,7 +88,7 @@ def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
     if run.sharp < 0.7 or run.share < 0.75:
         return False
     # A gradient that starts at the edge goes on.
-    if run.lasting < 0.6:
+    if run.lasting < (PLAIN_LASTING if _plain(run, count) else LASTING):
         return False
     # Stripes, dots and checks: the colour comes back further in.
     if run.back > (0.8 if told >= LONG else 0.5):
@@ -75,8 +98,7 @@ def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
         return False
     if alpha:
         return True
-    seen = color.difference(rgb(run.page), rgb(run.art))
-    if seen < (SEEN_LONG if told >= LONG and run.straight else SEEN_SHORT):
+    if run.seen < (SEEN_LONG if told >= LONG and run.straight else SEEN_SHORT):
         return False
     # Page is one colour, pixel by pixel and from end to end.
     if run.grain > max(6.0, 0.15 * run.contrast) or abs(run.drift) > 6:

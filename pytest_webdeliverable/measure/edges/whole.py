@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import fmean, median, pstdev
 from typing import TYPE_CHECKING, Final
 
-from pytest_webdeliverable.measure.edges.color import sharpness
+from pytest_webdeliverable.measure.edges.color import difference, rgb, sharpness
 from pytest_webdeliverable.measure.edges.depths import (
     GROUND,
     STAIR,
@@ -21,12 +21,15 @@ from pytest_webdeliverable.measure.edges.depths import (
     depths,
     line_of_depths,
 )
-from pytest_webdeliverable.measure.edges.pages import CONTRAST, NEAR_LUMA, SHORTEST, STILL
+from pytest_webdeliverable.measure.edges.pages import (
+    CONTRAST,
+    SHORTEST,
+    STILL,
+)
 from pytest_webdeliverable.measure.edges.profile import at_line
+from pytest_webdeliverable.measure.edges.still import banded, grain_and_drift
 
 if TYPE_CHECKING:
-    from PIL import Image
-
     from pytest_webdeliverable.measure.edges.color import Ycc
     from pytest_webdeliverable.measure.edges.profile import Profile
 
@@ -36,14 +39,16 @@ NOISE: Final = 5.0
 """px times codes: what noise of a few codes does to a depth, divided by the contrast."""
 CORNER: Final = 12
 """px at both ends of a side that belong to the neighbouring side's gap as well."""
-GRAINY: Final = 0.8
-"""Share of pixels that tells how still the page lines are: the rest may be cut by something."""
+SMEAR: Final = (1.0, 2.0)
+"""px by which a depth told by chroma alone may fall short and go beyond: 4:2:0 spreads it over four lines."""
+STEP_DEPTH: Final = 1.3
+"""Most px between the depths on both sides of a run's end on the stairs of art turned unsmoothed."""
+SHALLOWEST: Final = 1.3
+"""px of a wedge's depth from which its outermost line is all page."""
+SAMPLES: Final = 12
+"""Segments of a run whose color difference is told."""
 FURTHER: Final = 12
 """Lines further in at which a gradient beside the edge would show."""
-BANDS: Final = 8
-"""Lines inside a gap in which such a line counts: further in it is the art's own business."""
-BAND_STEP: Final = 6
-"""Codes of luma between two lines, both still along the run, that make a line of the art's own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +84,8 @@ class Run:
     """Codes of luma within which GRAINY of the single pixels of the page lines lie."""
     drift: float
     """Codes of luma by which the page changes from one end of the run to the other."""
+    seen: float
+    """CIEDE2000 between the page and the art beside it, mean along the run."""
 
     @property
     def depth(self) -> float:
@@ -89,6 +96,14 @@ class Run:
     def straight(self) -> bool:
         """Whether the depth is the same all along."""
         return self.depth_first == self.depth_last
+
+
+def _smeared(found: Depths, at: int, expected: float) -> bool:
+    """Return whether a segment's depth is as far from the expected one as smeared chroma may take it."""
+    depth = found.depth[at]
+    if depth is None or not found.soft[at]:
+        return False
+    return -SMEAR[0] <= depth - expected <= SMEAR[1]
 
 
 def _scores(
@@ -108,6 +123,8 @@ def _scores(
             score = -0.02
         elif abs(depth - expected) <= slack + NOISE / contrast:
             score, tells = 1.0, True
+        elif _smeared(found, at, expected):
+            score = 0.3
         elif contrast < 2 * CONTRAST:
             score = -0.3
         else:
@@ -119,30 +136,11 @@ def _scores(
     return scores, told
 
 
-def _spread_about(lines: Image.Image, middle: float) -> float:
-    """Return the codes within which GRAINY of the pixels lie about a luma."""
-    counts = lines.histogram()
-    left = (1 - GRAINY) * sum(counts)
-    for off in range(255, -1, -1):
-        center = round(middle)
-        left -= counts[center + off] if center + off < 256 else 0
-        left -= counts[center - off] if off and center >= off else 0
-        if left <= 0:
-            return float(off)
-    return 0.0
-
-
-def _banded(profile: Profile, inside: list[int], start: int) -> bool:
-    """Return whether the art inside a run is made of bands parallel to the side."""
-    level = None
-    for line in range(start, min(profile.lines, start + BANDS)):
-        row = [profile.luma[line][at] for at in inside]
-        middle = median(row)
-        still = sum(abs(value - middle) <= NEAR_LUMA for value in row) >= 0.85 * len(row)
-        if still and level is not None and abs(middle - level) >= BAND_STEP:
-            return True
-        level = middle if still else None
-    return False
+def _one_step(found: Depths, base: float, beyond: range) -> bool:
+    """Return whether all segments between a run's end and the side's corner lie one step deeper."""
+    return all(
+        found.tells(at) and 0 <= (found.depth[at] or 0) - base <= STEP_DEPTH for at in beyond
+    )
 
 
 def _describe(
@@ -166,23 +164,34 @@ def _describe(
         further = at_line(profile, min(depth + FURTHER, profile.lines - 1), at)
         lasting.append(sharpness(page, soon, further))
         back += any(found.near[line][at] for line in range(depth + 2, profile.lines))
+    agreed = set(inside)
     could = sum(
-        found.depth[at] is None or found.tells(at)
+        at in agreed
+        or found.depth[at] is None
+        or (found.tells(at) and not _smeared(found, at, base + slope * at))
         for at in range(first, last)
         if not slope or base + slope * at > 0.7
     )
     corner = -(-CORNER // profile.segment)
     opens = sum(
-        corner <= at < profile.count - corner and bool(found.near[0][at])
-        for at in (first - 2, last + 1)
+        corner <= at < profile.count - corner
+        and bool(found.near[0][at])
+        and not (slope == 0 and _one_step(found, base, beyond))
+        for at, beyond in (
+            (first - 2, range(corner, first - 1)),
+            (last + 1, range(last + 1, profile.count - corner)),
+        )
     )
     whole = max(1, int(min(base + slope * inside[0], base + slope * inside[-1]) + 0.1))
     box = inside[0] * profile.segment, 0, (inside[-1] + 1) * profile.segment, whole
-    page_lines = profile.pixels.crop(box).convert("L")
-    third = max(1, len(inside) // 3)
-    drift = fmean(profile.luma[0][at] for at in inside[:third]) - fmean(
-        profile.luma[0][at] for at in inside[-third:]
+    plain = [at for at in inside if base + slope * at >= SHALLOWEST] if slope else inside
+    ends_px = (
+        ((plain[0] - inside[0]) * profile.segment, (plain[-1] + 1 - inside[0]) * profile.segment)
+        if plain
+        else (0, 0)
     )
+    grain, drift = grain_and_drift(profile.pixels.crop(box), page, *ends_px)
+    told_by = arts[:: max(1, len(arts) // SAMPLES)]
     means = [fmean(art[band] for art in arts) for band in range(3)]
     spreads = [pstdev(art[band] for art in arts) for band in range(3)]
     return Run(
@@ -198,12 +207,13 @@ def _describe(
         spread=spreads[0] + 0.5 * (spreads[1] + spreads[2]),
         sharp=median(sharp),
         lasting=median(lasting),
-        banded=_banded(profile, inside, max(reach) + 2),
+        banded=banded(profile, inside, max(reach) + 2),
         back=back / len(inside),
         ground=sum(found.depth[at] == GROUND for at in range(first, last)) / max(1, last - first),
         opens=opens,
-        grain=_spread_about(page_lines, page[0]),
+        grain=grain,
         drift=drift,
+        seen=fmean(difference(rgb(page), rgb(art)) for art in told_by),
     )
 
 

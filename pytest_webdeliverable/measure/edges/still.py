@@ -1,0 +1,92 @@
+"""How still a color is: the grain and drift of page lines, and bands of one color in the art."""
+
+from __future__ import annotations
+
+from statistics import median
+from typing import TYPE_CHECKING, Final
+
+from PIL import ImageChops
+
+from pytest_webdeliverable.measure.edges.pages import DARK_PAGE, LIGHT_PAGE, NEAR_LUMA
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from pytest_webdeliverable.measure.edges.color import Ycc
+    from pytest_webdeliverable.measure.edges.profile import Profile
+
+GRAINY: Final = 0.8
+"""Share of pixels that tells how still the page lines are: the rest may be cut by something."""
+BANDS: Final = 8
+"""Lines inside a gap in which such a line counts: further in it is the art's own business."""
+BAND_STEP: Final = 6
+"""Codes of luma between two lines, both still along the run, that make a line of the art's own."""
+
+
+def grain_and_drift(lines: Image.Image, page: Ycc, left: int, right: int) -> tuple[float, float]:
+    """Return the codes within which the pixels of page lines lie, and those they change by along them.
+
+    ``lines`` is the outermost lines of a run, ``left`` and ``right`` the px between which they are all
+    page. Where foreign chroma is spilt on white or black, the channel at its limit keeps still instead
+    of luma.
+    """
+    views = [lines.convert("L")]
+    if lines.mode == "RGB" and not DARK_PAGE < page[0] < LIGHT_PAGE:
+        views.append(_outermost_channel(lines, light=page[0] >= LIGHT_PAGE))
+    third = max(1, (right - left) // 3)
+    drifts = [
+        _mean(view, left, left + third) - _mean(view, right - third, right)
+        for view in views
+        if right > left
+    ]
+    grain = min(_spread_about(view, _middle(view)) for view in views)
+    return grain, min(drifts, key=abs, default=0.0)
+
+
+def _spread_about(lines: Image.Image, middle: float) -> float:
+    """Return the codes within which GRAINY of the pixels lie about a luma."""
+    counts = lines.histogram()
+    left = (1 - GRAINY) * sum(counts)
+    for off in range(255, -1, -1):
+        center = round(middle)
+        left -= counts[center + off] if center + off < 256 else 0
+        left -= counts[center - off] if off and center >= off else 0
+        if left <= 0:
+            return float(off)
+    return 0.0
+
+
+def _outermost_channel(lines: Image.Image, *, light: bool) -> Image.Image:
+    """Return the lightest channel of each pixel, or the darkest."""
+    red, green, blue = lines.split()
+    pick = ImageChops.lighter if light else ImageChops.darker
+    return pick(pick(red, green), blue)
+
+
+def _mean(lines: Image.Image, left: int, right: int) -> float:
+    """Return the mean value of the columns from left to right."""
+    counts = lines.crop((left, 0, right, 1)).histogram()
+    return sum(value * count for value, count in enumerate(counts)) / sum(counts)
+
+
+def _middle(lines: Image.Image) -> float:
+    """Return the median value of the pixels."""
+    left = lines.width * lines.height / 2
+    for value, count in enumerate(lines.histogram()):
+        left -= count
+        if left <= 0:
+            return float(value)
+    return 255.0
+
+
+def banded(profile: Profile, inside: list[int], start: int) -> bool:
+    """Return whether the art inside a run is made of bands parallel to the side."""
+    level = None
+    for line in range(start, min(profile.lines, start + BANDS)):
+        row = [profile.luma[line][at] for at in inside]
+        middle = median(row)
+        still = sum(abs(value - middle) <= NEAR_LUMA for value in row) >= 0.85 * len(row)
+        if still and level is not None and abs(middle - level) >= BAND_STEP:
+            return True
+        level = middle if still else None
+    return False
