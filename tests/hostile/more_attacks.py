@@ -393,7 +393,7 @@ def gif_frame(left: int, top: int, width: int, height: int) -> bytes:
 
 
 case("gif-code-size-0", lambda: gif_code_size(0), kind="gif")
-case("gif-code-size-9", lambda: gif_code_size(9), kind="gif")
+case("gif-code-size-12", lambda: gif_code_size(12), kind="gif")
 case("gif-frame-of-nothing", lambda: gif_frame(0, 0, 0, 0), kind="gif", rule=None)
 case("gif-frame-of-65535", lambda: gif_frame(0, 0, 65535, 65535), kind="gif")
 case("gif-frame-outside", lambda: gif_frame(65535, 65535, 4, 3), kind="gif")

@@ -19,8 +19,9 @@ GIF_SUB_BLOCKS: Final = 1_000_000
 """Most data sub-blocks walked over. At their full 255 bytes they fill 255 MB, and 100,000 frames
 of a few pixels need 400,000."""
 
-_CODE_SIZES: Final = range(1, 9)
-"""Bits of a pixel before compression: 8 at most, and 2 at least (appendix F); old writers give 1."""
+_CODE_SIZES: Final = range(1, 12)
+"""Bits of a pixel before compression. A code has 12 bits at most and is one longer (appendix F); 2 is the
+least by the standard, old writers give 1, and decoders take sizes that no color table needs."""
 _BLOCK_START: Final = re.compile(rb"[!,;]")
 _XMP: Final = b"XMP DataXMP"
 _XMP_MAGIC: Final = b"\x01\xff\xfe\xfd\xfc"
