@@ -40,6 +40,7 @@ class Inputs:
 
     workspace: Path
     portfolio: str
+    merge: str
     annotations: bool
     trust: bool
     work: Path
@@ -51,6 +52,7 @@ class Inputs:
         return cls(
             workspace=Path(variables["GITHUB_WORKSPACE"]).resolve(),
             portfolio=variables["PORTFOLIO"],
+            merge=variables.get("MERGE", ""),
             annotations=_yes(variables, "ANNOTATIONS"),
             trust=_yes(variables, "TRUST_CONFTEST"),
             work=Path(variables["WORK"]),
@@ -104,21 +106,29 @@ def main() -> None:
 
 def check(inputs: Inputs) -> Ending:
     """Run pytest, quoting its output, and judge how it ended. Raises RefusedError."""
-    target = find(inputs)
-    command, folder, variables = isolated(inputs, target)
-    if inputs.trust:
+    targets = reports_in(inputs) if inputs.merge else [find(inputs, inputs.portfolio)]
+    command, folder, variables = isolated(inputs, targets)
+    if inputs.trust and not inputs.merge:
         runner.say(
             "::warning title=trust-conftest is on::Python code and pytest settings of the portfolio "
             "run in this job. Turn it off where strangers may open pull requests."
         )
-        command, folder, variables = trusting(inputs, target)
+        command, folder, variables = trusting(inputs, targets[0])
     code = runner.run_quoted(command, folder, variables)
     return ending_of(code, _totals(inputs.report / "report.json"))
 
 
-def find(inputs: Inputs) -> Path:
-    """Return the folder or manifest to check. Raises RefusedError."""
-    asked = inputs.portfolio
+def reports_in(inputs: Inputs) -> list[Path]:
+    """Return the reports to merge, one below each folder. Raises RefusedError."""
+    folder = find(inputs, inputs.merge)
+    found = sorted(path for path in folder.rglob("report.json") if path.is_file())
+    if not found:
+        raise RefusedError("There is no report to merge. Download the reports of the jobs before.")
+    return [find(inputs, str(path)) for path in found]
+
+
+def find(inputs: Inputs, asked: str) -> Path:
+    """Return the folder or file at a path of the checkout. Raises RefusedError."""
     if "[" in asked or "::" in asked:
         raise RefusedError(
             "pytest cannot be given a path that holds [ or ::. Rename the folder, or give the one above."
@@ -134,7 +144,7 @@ def find(inputs: Inputs) -> Path:
     return target
 
 
-def isolated(inputs: Inputs, target: Path) -> tuple[list[str], Path, dict[str, str]]:
+def isolated(inputs: Inputs, targets: list[Path]) -> tuple[list[str], Path, dict[str, str]]:
     """Return command, folder and environment of a run that loads nothing of the portfolio's."""
     settings = inputs.work / "pytest.ini"
     settings.write_text(SETTINGS, encoding="utf-8")
@@ -144,7 +154,7 @@ def isolated(inputs: Inputs, target: Path) -> tuple[list[str], Path, dict[str, s
         *("-p", "no:python", "-p", "no:doctest", "-p", "no:unittest"),
         *("-p", "pytest_webdeliverable.plugin", "--collect-in-virtualenv"),
         *_common(inputs),
-        str(target),
+        *map(str, targets),
     ]
     variables = environment.only(os.environ, environment.SYSTEM)
     variables["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"

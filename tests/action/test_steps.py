@@ -70,12 +70,13 @@ def test_pytest_is_told_to_look_nowhere_but_where_it_is_pointed(tmp_path: Path):
     inputs = steps_check.Inputs(
         workspace=tmp_path / "checkout",
         portfolio=".",
+        merge="",
         annotations=True,
         trust=False,
         work=tmp_path,
         measurements=tmp_path / "measurements",
     )
-    command, folder, variables = steps_check.isolated(inputs, tmp_path / "checkout")
+    command, folder, variables = steps_check.isolated(inputs, [tmp_path / "checkout"])
     assert command[1:3] == ["-I", "-B"]
     assert {"--noconftest", "no:python", "no:doctest", "-c"} <= set(command)
     assert folder == tmp_path, "not the checkout"

@@ -107,6 +107,47 @@ def test_the_report_is_uploaded_on_red_and_only_if_asked_for(action: Runner):
     assert done.status == "failure"
 
 
+def test_reports_of_several_jobs_become_one(action: Runner):
+    """A job for each album, then one that merges what they left; it ends as one run over all does."""
+    for name in ("red", "green"):
+        album = action.workspace / "albums" / name
+        album.mkdir(parents=True)
+        sound(album)
+    (action.workspace / "albums" / "red" / "a.jpg").unlink()
+    whole = action.run(ACTION, path="albums")
+    one = Path(whole.outputs["report-path"])
+    expected = {file: (one / file).read_bytes() for file in ("report.json", "index.html")}
+    forget_run(action)
+    for name, result in (("red", "failed"), ("green", "passed")):
+        leg = action.run(ACTION, path=f"albums/{name}")
+        assert leg.outputs["result"] == result
+        shutil.copytree(leg.outputs["report-path"], action.workspace / "legs" / name)
+        forget_run(action)
+    done = action.run(ACTION, merge="legs", report_name="whole")
+    assert done.outputs["result"] == "failed", "\n".join(done.log)
+    for name in ("passed", "failed", "advised"):
+        assert done.outputs[name] == whole.outputs[name]
+    merged = Path(done.outputs["report-path"])
+    assert {file: (merged / file).read_bytes() for file in expected} == expected
+    [files] = done.artifacts.values()
+    assert "index.html" in files
+    assert "albums/red" in done.summaries[0]
+
+
+def test_a_folder_without_reports_is_no_success(action: Runner):
+    (action.workspace / "legs").mkdir()
+    done = action.run(ACTION, merge="legs")
+    assert (done.status, done.outputs["result"]) == ("failure", "error")
+    assert "no report to merge" in done.errors()[0]["message"]
+
+
+def test_a_report_that_is_none_is_an_error(action: Runner):
+    (action.workspace / "legs").mkdir()
+    (action.workspace / "legs" / "report.json").write_text('{"schema": 1}', encoding="utf-8")
+    done = action.run(ACTION, merge="legs")
+    assert (done.status, done.outputs["result"]) == ("failure", "error")
+
+
 def test_annotations_can_be_turned_off(action: Runner):
     sound(action.workspace)
     (action.workspace / "a.jpg").unlink()
