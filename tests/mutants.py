@@ -74,6 +74,7 @@ LOADED = (
     "PIL.ImageFilter",
 )
 CACHED = "contexts.json"
+ASKED_TO_END: list[bool] = []
 
 _COMPARED = {
     ast.Lt: (ast.LtE, ast.GtE),
@@ -255,6 +256,8 @@ def copied(folder: Path) -> Path:
             target = root / name
             target.parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(source, target)
+    shutil.rmtree(folder / "sound", ignore_errors=True)
+    shutil.copytree(root / PACKAGE, folder / "sound")
     return root
 
 
@@ -423,7 +426,7 @@ def _until_closed(receiving: int, child: int, seconds: float) -> str | None:
     import select
 
     parts, end = [], time.monotonic() + seconds
-    while time.monotonic() < end:
+    while time.monotonic() < end and not ASKED_TO_END:
         if select.select([receiving], [], [], 1.0)[0]:
             part = os.read(receiving, 4096)
             if not part:
@@ -514,6 +517,8 @@ def try_sample(given: argparse.Namespace) -> None:
     signal.signal(
         signal.SIGTERM, lambda *_: sys.exit("ended")
     )  # puts the file back that is changed
+    # Whatever ended the last run, it may have left a mutant behind.
+    shutil.copytree(folder / "sound", root / PACKAGE, dirs_exist_ok=True)
     enter(root)
     for name in LOADED:
         importlib.import_module(name)
@@ -536,6 +541,8 @@ def try_sample(given: argparse.Namespace) -> None:
         if noticed := control(root, one, choice, given.seconds):
             sys.exit(f"a test fails without a mutant, so nothing can be told: {noticed}")
     for at, one in enumerate(listed):
+        if ASKED_TO_END:
+            sys.exit("ended")
         if not differs((root / one["file"]).read_text(), mutated(root, one)):
             continue
         one.update(
