@@ -7,6 +7,7 @@ the number of images.
 
 from __future__ import annotations
 
+import sys
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cache
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.icc import ProfileFacts
     from pytest_webdeliverable.rules.base import Rule
 
+SWITCH: Final = 0.0005
+"""Seconds after which a thread gives way, while some measure ahead: they need the interpreter often, and
+briefly. Measured on a busy machine of 2 cores: a cold run is 7 % shorter than with Python's 0.005."""
 AHEAD: Final = 3
 """Images measured ahead per thread: enough that a thread never waits for the checks."""
 
@@ -87,6 +91,7 @@ class Bench:
     _logs: dict[Home, Log | None] = field(default_factory=dict)
     _log_lock: Lock = field(default_factory=Lock)
     _pool: ThreadPoolExecutor | None = None
+    _switch: float = 0.0
 
     def plan(self, checks: Iterable[Check]) -> None:
         """Note what the selected checks need, in their order."""
@@ -139,6 +144,8 @@ class Bench:
             return
         if self._pool is None:
             self._pool = ThreadPoolExecutor(self.workers, "deliverable")
+            self._switch = sys.getswitchinterval()
+            sys.setswitchinterval(min(SWITCH, self._switch))
         end = min(len(self._order), place + 1 + AHEAD * self.workers)
         for index in range(max(self._next, place), end):
             ahead = self._order[index]
@@ -233,5 +240,6 @@ class Bench:
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
+            sys.setswitchinterval(self._switch)
         if self.cache is not None:
             self.cache.close()

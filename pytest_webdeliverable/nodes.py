@@ -37,7 +37,7 @@ from pytest_webdeliverable.rules.base import PieceRule, PortfolioRule, Rule
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from pytest_webdeliverable.bench import Home
     from pytest_webdeliverable.manifest.model import Manifest, Piece, Spec
@@ -204,6 +204,8 @@ class CheckItem(pytest.Item):
         self.rule = rule
         self.place = place
         self.payload: dict[str, Any] | None = None
+        self.told_keywords: Mapping[str, Any] | None = None
+        """Keywords of its first report, which the others share."""
         mark = _MARKS[rule.family]
         self.own_markers.append(mark.mark)
         self.keywords[mark.name] = mark

@@ -32,6 +32,7 @@ class PieceLines:
             item.nodeid: item.parent.name for item in items if isinstance(item, CheckItem)
         }
         self._reporter = reporter
+        self._drops = not reporter.config.getoption("durations", None)
         self._shown: str | None = None
 
     @pytest.hookimpl(tryfirst=True)
@@ -51,6 +52,16 @@ class PieceLines:
         if name is not None:
             reporter.write_fspath_result(nodeid, "")
             reporter.write(f"{name} ")
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Let go of reports that a check was begun and ended: they tell nothing but how long it took.
+
+        The terminal would keep two of them for each check to the end of the run, 1 kB together.
+        """
+        kept = self._reporter.stats.get("")
+        if self._drops and kept and kept[-1] is report and report.nodeid in self._pieces:
+            kept.pop()
 
 
 def name_pieces(session: pytest.Session) -> None:
