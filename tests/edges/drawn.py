@@ -26,7 +26,7 @@ def any_color(rng: random.Random) -> Color:
 
 
 def ramp(size: Size, first: Color, last: Color, angle: float, power: float = 1.0) -> Image.Image:
-    """A linear gradient at an angle (radians), first colour to last."""
+    """A linear gradient at an angle (radians), first color to last."""
     width, height = size
     x, y = np.meshgrid(np.linspace(0, 1, width), np.linspace(0, 1, height))
     t = x * math.cos(angle) + y * math.sin(angle)
@@ -122,7 +122,7 @@ def fade(rng: random.Random, size: Size) -> Image.Image:
 
 
 def stripes(rng: random.Random, size: Size) -> Image.Image:
-    """Stripes along, across or at an angle, sharp or soft, of two to four colours."""
+    """Stripes along, across or at an angle, sharp or soft, of two to four colors."""
     period = rng.uniform(4, 60)
     angle = rng.choice((0, math.pi / 2, rng.uniform(0, math.pi)))
     inks = [any_color(rng) for _ in range(rng.randrange(2, 5))]

@@ -31,13 +31,13 @@ class Fault:
     end: float
     color: Color
     alpha: float = 1.0
-    """Opacity of what shows: 0 transparent, 1 a page colour."""
+    """Opacity of what shows: 0 transparent, 1 a page color."""
     seen: float = 0.0
     """CIEDE2000 between the outermost line and the art beside the gap, mean along the gap."""
 
 
 def page_color(rng: random.Random) -> Color:
-    """White, off-white, grey, black or a colour, white most often."""
+    """White, off-white, gray, black or a color, white most often."""
     pick = rng.random()
     if pick < 0.4:
         return WHITE

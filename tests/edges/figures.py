@@ -98,7 +98,7 @@ def art_cells() -> None:
     sloping = drawn.ramp(SIZE, (200, 220, 240), (120, 150, 210), 1.57)
     ImageDraw.Draw(sloping).polygon([(0, 4), (800, 90), (800, 600), (0, 600)], fill="#2d4020")
     cells = [
-        ("stripes: the colour comes back", corner_of(bars, box)),
+        ("stripes: the color comes back", corner_of(bars, box)),
         ("type on a ground: it comes back", corner_of(letters, box)),
         (
             "a fade: the change goes on",
@@ -137,7 +137,7 @@ def scatter() -> None:
     cells = [
         (
             "art as it is",
-            plot(profile(jpeg(art, 85, "4:2:0"), "top"), "neighbours are alike", None),
+            plot(profile(jpeg(art, 85, "4:2:0"), "top"), "neighbors are alike", None),
         ),
         (
             "40 % white page in the outermost line",

@@ -107,7 +107,7 @@ UNSEEN: tuple[tuple[str, str, str], ...] = (
 OWN_LINES: dict[str, str] = {
     # Real pictures that have a line along an edge of their own, found by this detector and seen by eye.
     "chicky_512.png": "left and top: one lighter line, about a third covered",
-    "RainDrops.jpg": "left: one grey line, partly covered",
+    "RainDrops.jpg": "left: one gray line, partly covered",
     "calib_pattern.jpg": "bottom: one black line",
     "baboon.jpg": "bottom: one black line",
     "newspaper.jpg": "all sides: the black ground of the scan, up to 5 px",

@@ -1,4 +1,4 @@
-"""Each kind of gap, cut into drawn art: side, depth, extent and colour are what was cut."""
+"""Each kind of gap, cut into drawn art: side, depth, extent and color are what was cut."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def test_white_lines_along_a_side(art: Image.Image, side: str, depth: float) -> 
 
 
 @pytest.mark.parametrize("color", [(250, 247, 238), (128, 128, 128), (0, 0, 0), (200, 30, 120)])
-def test_page_of_any_colour(art: Image.Image, color: faults.Color) -> None:
+def test_page_of_any_color(art: Image.Image, color: faults.Color) -> None:
     picture, _ = faults.cut(art, [Fault("full", "left", 2, 0, 1, color)])
     (gap,) = gaps_of(picture)
     shown = tuple(bytes.fromhex(gap["color"][1:]))

@@ -1,4 +1,4 @@
-"""One flat colour, or next to it: an export that went wrong."""
+"""One flat color, or next to it: an export that went wrong."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def _spread(picture: Image.Image) -> int:
 
 
 def blank_facts(picture: Image.Image) -> Blank:
-    """Return whether the picture is one colour; most pictures are settled by a few samples."""
+    """Return whether the picture is one color; most pictures are settled by a few samples."""
     size = min(SAMPLES, picture.width), min(SAMPLES, picture.height)
     look = normal(picture.resize(size, Image.Resampling.NEAREST))
     spread = _spread(look)

@@ -1,4 +1,4 @@
-"""Colours as the facts name them."""
+"""Colors as the facts name them."""
 
 from __future__ import annotations
 
@@ -19,28 +19,28 @@ LUMA_TELLS: Final = 16.0
 
 
 def codes(color: Sequence[float]) -> tuple[int, int, int]:
-    """Return a colour rounded to 8-bit codes."""
+    """Return a color rounded to 8-bit codes."""
     red, green, blue = (min(255, max(0, round(value))) for value in color[:3])
     return red, green, blue
 
 
 def name(color: Sequence[float]) -> str:
-    """Return a colour as ``#rrggbb``."""
+    """Return a color as ``#rrggbb``."""
     return "#{:02x}{:02x}{:02x}".format(*codes(color))
 
 
 def difference(one: Sequence[float], other: Sequence[float]) -> float:
-    """Return the CIEDE2000 difference of two colours in 8-bit sRGB codes."""
+    """Return the CIEDE2000 difference of two colors in 8-bit sRGB codes."""
     return delta_e(codes(one), codes(other))
 
 
 def distance(one: Ycc, other: Ycc) -> float:
-    """Return the codes between two colours: luma counts whole, chroma half."""
+    """Return the codes between two colors: luma counts whole, chroma half."""
     return abs(one[0] - other[0]) + 0.5 * max(abs(one[1] - other[1]), abs(one[2] - other[2]))
 
 
 def sharpness(page: Ycc, soon: Ycc, later: Ycc) -> float:
-    """Return how much of the way from a page colour to the art is made on the earlier of two lines.
+    """Return how much of the way from a page color to the art is made on the earlier of two lines.
 
     By luma or by luma and chroma, whichever says more: 4:2:0 spreads chroma over four lines and more,
     and where page and art are equally light luma says nothing.

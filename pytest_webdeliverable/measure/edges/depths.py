@@ -1,4 +1,4 @@
-"""How deep a page colour reaches, segment by segment, and what those depths agree on."""
+"""How deep a page color reaches, segment by segment, and what those depths agree on."""
 
 from __future__ import annotations
 
@@ -31,19 +31,19 @@ RINGING: Final = 0.13
 SOFT: Final = 0.25
 """Weight of a segment whose depth chroma alone tells: it is often too deep."""
 GROUND: Final = float("inf")
-"""The depth of a segment in which the page colour does not end: ground."""
+"""The depth of a segment in which the page color does not end: ground."""
 
 
 @dataclass(slots=True)
 class Depths:
-    """Per segment for one page colour: depth (px; None where art, GROUND where ground), contrast."""
+    """Per segment for one page color: depth (px; None where art, GROUND where ground), contrast."""
 
     depth: list[float | None]
     contrast: list[float]
     soft: list[bool]
     """Whether chroma tells most of the contrast: 4:2:0 may have smeared it over several lines."""
     near: list[bytes]
-    """``near[line][segment]``: whether the page colour shows (not 0)."""
+    """``near[line][segment]``: whether the page color shows (not 0)."""
 
     def tells(self, at: int) -> bool:
         """Return whether a segment shows page and, clearly different, art."""
@@ -51,7 +51,7 @@ class Depths:
 
 
 def depths(profile: Profile, page: Ycc) -> Depths:
-    """Measure how deep a page colour reaches in each segment."""
+    """Measure how deep a page color reaches in each segment."""
     near = near_lines(profile, page)
     depth: list[float | None] = []
     contrast: list[float] = []

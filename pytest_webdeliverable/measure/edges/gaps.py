@@ -1,6 +1,6 @@
-"""Gaps: page colour between the art and the edge of the picture.
+"""Gaps: page color between the art and the edge of the picture.
 
-Each side is asked for whole lines of page colour and for a part-covered outermost line, each corner for a
+Each side is asked for whole lines of page color and for a part-covered outermost line, each corner for a
 nick. What was found is then weighed: a gap one cannot see, or one that the picture explains by itself, is
 no fault.
 """
@@ -88,9 +88,9 @@ def _part_runs(lines: Profile, wholes: Sequence[Run]) -> list[PartRun]:
 
 FLAT_ART: Final = 8.0
 """Codes of variation below which art is flat: there a part-covered line looks like a whole one of
-another colour."""
+another color."""
 DRAWN_ART: Final = 2.5
-"""Codes of variation below which art is one drawn colour: panels and shapes that have borders."""
+"""Codes of variation below which art is one drawn color: panels and shapes that have borders."""
 SURE_MIX: Final = 0.8
 """How much of a line's offset a mix must explain to be preferred on flat art; 4:2:0 halves its chroma."""
 HUE_SLACK: Final = 4.0
@@ -191,7 +191,7 @@ def _explained(picture: Image.Image, lines: Profile, run: Run) -> bool:
 
 
 def _whole(picture: Image.Image, lines: Profile, page: Ycc) -> Run | None:
-    """Return the run of a page colour that counts as a gap, or None."""
+    """Return the run of a page color that counts as a gap, or None."""
     for run in candidates(lines, page):
         for view in dict.fromkeys((lean(lines, run), run)):
             if (

@@ -1,7 +1,7 @@
-"""Corner nicks: a few pixels of page colour where two sides meet.
+"""Corner nicks: a few pixels of page color where two sides meet.
 
 A nick is one still patch in the corner, cut off sharply, its rows no longer the further in they lie, and
-a colour that the picture around it does not have. Foliage and grain have their dark and light spots
+a color that the picture around it does not have. Foliage and grain have their dark and light spots
 elsewhere too, so that their corners do not count.
 """
 
@@ -31,7 +31,7 @@ LOPSIDED: Final = 1.3
 FAINT: Final = 18.0
 """Codes of contrast below which a patch of few pixels is lost in the ringing of a JPEG."""
 BESIDE, BELOW = 0.12, 0.04
-"""Most of a row beside the patch, and of the corner below it, that may show its colour."""
+"""Most of a row beside the patch, and of the corner below it, that may show its color."""
 LIKE: Final = 0.3
 """Share of the contrast that a pixel of the patch may be off; ringing beside an edge is up to 0.2."""
 
@@ -53,7 +53,7 @@ Pixel = tuple[int, ...]
 
 @dataclass(slots=True)
 class Nick:
-    """A patch in a corner: px along each of its two sides, its colour and the art's beside it."""
+    """A patch in a corner: px along each of its two sides, its color and the art's beside it."""
 
     corner: tuple[Side, Side]
     across: float
@@ -81,7 +81,7 @@ def _corner(picture: Image.Image, corner: tuple[Side, Side]) -> Image.Image:
 
 
 def _apart(one: Sequence[float], other: Sequence[float]) -> float:
-    """Codes between two colours, mostly by luma (ITU-R BT.601): 4:2:0 smears chroma over a nick."""
+    """Codes between two colors, mostly by luma (ITU-R BT.601): 4:2:0 smears chroma over a nick."""
     red, green, blue = (a - b for a, b in zip(one[:3], other[:3], strict=True))
     luma = abs(0.299 * red + 0.587 * green + 0.114 * blue)
     strongest = max(abs(red), abs(green), abs(blue))
@@ -128,7 +128,7 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
             return None
         length = min(length, here)
         patch += [tuple(one) for one in rows[y][:here]]
-        # Nothing of the page colour may come back beside the patch.
+        # Nothing of the page color may come back beside the patch.
         if sum(like[y][here + 2 :]) > BESIDE * width:
             return None
     back = sum(sum(row) for row in like[down + 1 :])

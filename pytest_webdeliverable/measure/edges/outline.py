@@ -1,7 +1,7 @@
 """A thin frame left near the border: a helper shape nobody removed.
 
-One line of one colour runs parallel to three or four sides, at the same distance; the art goes on outside
-it as it does inside, and the line stops where it meets the neighbouring sides' lines.
+One line of one color runs parallel to three or four sides, at the same distance; the art goes on outside
+it as it does inside, and the line stops where it meets the neighboring sides' lines.
 """
 
 from __future__ import annotations
@@ -30,27 +30,27 @@ WIDEST: Final = 5
 STILL: Final = 24
 """Codes of luma a frame's line may vary along a side after lossy compression."""
 LIKE: Final = 12.0
-"""Codes by which the lines of two sides may differ in colour."""
+"""Codes by which the lines of two sides may differ in color."""
 SEEN: Final = 10.0
 """Codes by which a frame differs from the art on both sides of it."""
 CLEAR_OF_IT: Final = 0.6
 """Share of the segments in which it does."""
 ENDS: Final = 0.06
-"""Share of a side left out at both ends, where the neighbouring lines run."""
+"""Share of a side left out at both ends, where the neighboring lines run."""
 FEWEST_SIDES: Final = 3
 """Sides on which a line must stand to be a frame; two lines alone may be part of the art."""
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A still line parallel to a side: px outside it and of it, its colour and the art's beside it."""
+    """A still line parallel to a side: px outside it and of it, its color and the art's beside it."""
 
     inset: int
     width: int
     color: Ycc
     art: Ycc
     shown: Rgb
-    """Its colour as R, G, B, from its pixels."""
+    """Its color as R, G, B, from its pixels."""
     stops: tuple[bool, bool]
     """Whether it stops before the side's first and last corner."""
 
@@ -137,12 +137,12 @@ NEIGHBOURS: Final[dict[Side, tuple[Side, Side]]] = {
 
 
 def _closed(lines: Mapping[Side, Line]) -> bool:
-    """Return whether each line stops where it meets a neighbour's."""
+    """Return whether each line stops where it meets a neighbor's."""
     return all(
         stops
         for side, line in lines.items()
-        for neighbour, stops in zip(NEIGHBOURS[side], line.stops, strict=True)
-        if neighbour in lines
+        for neighbor, stops in zip(NEIGHBOURS[side], line.stops, strict=True)
+        if neighbor in lines
     )
 
 

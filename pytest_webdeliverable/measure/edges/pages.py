@@ -1,4 +1,4 @@
-"""Page colours: what keeps still along the outermost line and ends sharply inward."""
+"""Page colors: what keeps still along the outermost line and ends sharply inward."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ CONTRAST: Final = 8.0
 NEUTRAL: Final = 7
 """Codes of chroma about 128 that count as neutral."""
 STILL: Final = 3
-"""Segments in a row that must show one colour for it to be a page colour."""
+"""Segments in a row that must show one color for it to be a page color."""
 STEP: Final = 5
 """Codes by which lines two apart must differ somewhere for anything to end there."""
 FEWEST_LINES: Final = 6
@@ -40,7 +40,7 @@ FEWEST_LINES: Final = 6
 SHORTEST: Final = 0.045
 """Least length of a gap as a share of its side: 5 % less what segments round off."""
 REACH: Final = 22
-"""Lines within which a page colour must end to be looked at: a wedge's deep end."""
+"""Lines within which a page color must end to be looked at: a wedge's deep end."""
 WHITEST, BLACKEST = 253, 2
 """Codes of a channel from and up to which it may have been clipped, quantisation included."""
 CLIPPED: Final = 1 / 0.564
@@ -160,7 +160,7 @@ def _own_chroma(profile: Profile, first: int, last: int) -> tuple[float, float]:
 
 
 def page_colors(profile: Profile) -> list[Ycc]:
-    """Return colours that keep still on a stretch of the outermost line and end sharply inward.
+    """Return colors that keep still on a stretch of the outermost line and end sharply inward.
 
     The one with the most sharp ends comes first.
     """
@@ -228,7 +228,7 @@ def _slice(table: tuple[int, ...], center: float) -> tuple[int, ...]:
 
 
 def near_lines(profile: Profile, page: Ycc) -> list[bytes]:
-    """Return, line by line, which segments show the page colour (not 0)."""
+    """Return, line by line, which segments show the page color (not 0)."""
     means = profile.means
     if len(means.getbands()) == 1:
         return planes(means.point(_slice(OFFS, page[0])).point(NEARS))[0]

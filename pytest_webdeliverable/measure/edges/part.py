@@ -1,7 +1,7 @@
-"""Gaps of less than a line: the outermost line is a mix of the art and one page colour.
+"""Gaps of less than a line: the outermost line is a mix of the art and one page color.
 
 A line of which the share ``a`` is page is ``a * page + (1 - a) * art``: each of its segments lies on the
-straight line from the art to the page, at the same share. Neighbouring lines of a picture differ in
+straight line from the art to the page, at the same share. Neighboring lines of a picture differ in
 every direction. How unlike they are further in says what is unlike enough.
 """
 
@@ -30,7 +30,7 @@ WEIGHTS: Final = (1.0, 0.1, 0.1)
 """Weights of luma and chroma in squared distances: 4:2:0 smears chroma over
 several lines."""
 FLOOR: Final = 2.0
-"""Codes of difference between neighbouring lines that lossy compression leaves in a flat area."""
+"""Codes of difference between neighboring lines that lossy compression leaves in a flat area."""
 LEAST, MOST = 0.13, 0.97
 """Shares of page looked for."""
 CALM: Final = 5
@@ -82,7 +82,7 @@ def steps(profile: Profile, line: int, noise: list[float]) -> Steps:
 
 
 def noise_of(profile: Profile) -> list[float]:
-    """Return the variance between neighbouring inner lines, per segment."""
+    """Return the variance between neighboring inner lines, per segment."""
     total = [0.0] * profile.count
     lines = range(1, min(INNER + 1, profile.lines - 1))
     for weight, plane in zip(WEIGHTS, (profile.luma, profile.blue, profile.red), strict=True):
@@ -118,7 +118,7 @@ def restless(profile: Profile) -> bool:
 
 @dataclass(slots=True)
 class Mix:
-    """Per segment: products that tell the share of page, for one page colour and line."""
+    """Per segment: products that tell the share of page, for one page color and line."""
 
     along: list[float]
     """Offset times direction to the page."""
@@ -128,7 +128,7 @@ class Mix:
 
 
 def mixes(found: Steps, page: Ycc) -> Mix:
-    """Project each segment's offset on the way from the art to a page colour."""
+    """Project each segment's offset on the way from the art to a page color."""
     size = len(found.noise)
     along, squared = [0.0] * size, [0.0] * size
     for weight, goal, expected, off in zip(WEIGHTS, page, found.expected, found.off, strict=True):
@@ -183,7 +183,7 @@ class PartRun:
     """What the offset of the line owes to the mix, 0..1."""
     art: Ycc
     line: Ycc
-    """Mean colours of the line inside and of the mixed line."""
+    """Mean colors of the line inside and of the mixed line."""
 
     @property
     def straight(self) -> bool:
@@ -232,7 +232,7 @@ def _stretch(mix: Mix) -> tuple[int, int, float, float, float]:
 
 
 def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
-    """Return the best stretch on which the outermost line is a mix with a page colour."""
+    """Return the best stretch on which the outermost line is a mix with a page color."""
     if profile.lines < INNER + 5:
         return None
     found = steps(profile, 0, noise)
@@ -275,7 +275,7 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
 
 
 def rival(profile: Profile, page: Ycc, noise: list[float]) -> float:
-    """Return how loud the lines further in speak for a mix with the same page colour."""
+    """Return how loud the lines further in speak for a mix with the same page color."""
     loud = [
         _stretch(mixes(steps(profile, line, noise), page))[4]
         for line in range(1, min(RIVALS, profile.lines - 3))
@@ -285,7 +285,7 @@ def rival(profile: Profile, page: Ycc, noise: list[float]) -> float:
 
 
 def unknown_page(profile: Profile, noise: list[float]) -> list[Ycc]:
-    """Return page colours that the outermost line's lack of contrast points to, over whole and thirds."""
+    """Return page colors that the outermost line's lack of contrast points to, over whole and thirds."""
     found = steps(profile, 0, noise)
     size = profile.count
     pages: list[Ycc] = []

@@ -106,5 +106,5 @@ def alpha_profile(alpha: Image.Image, side: Side) -> Profile:
 
 
 def at_line(profile: Profile, line: int, at: int) -> Ycc:
-    """Return the colour of a segment of a line."""
+    """Return the color of a segment of a line."""
     return profile.luma[line][at], profile.blue[line][at], profile.red[line][at]

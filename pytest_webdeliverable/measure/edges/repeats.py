@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 DEEP: Final = 160
 """Lines looked at: two periods of stripes as wide as a large type's stem."""
 ALIGNED: Final = 0.7
-"""Share of a run's segments in which the colour comes back at one depth."""
+"""Share of a run's segments in which the color comes back at one depth."""
 END: Final = 3
 """Segments from a side's end within which a run counts as reaching it."""
 BETWEEN: Final = 0.12
@@ -52,7 +52,7 @@ def follows_art(profile: Profile, first: int, last: int, line: int, page: Ycc) -
 
 
 def turns_inward(profile: Profile, first: int, last: int, depth: int, page: Ycc) -> bool:
-    """Return whether, at an end of a run, its colour goes on inward as a line: a frame's corner."""
+    """Return whether, at an end of a run, its color goes on inward as a line: a frame's corner."""
     ends = [first] if first > END else []
     ends += [last] if last < profile.count - END else []
     return any(_upright(profile, end * profile.segment, depth, page) for end in ends)
@@ -76,14 +76,14 @@ def _changes(profile: Profile, line: int, inside: int, outside: int, luma: float
     place = min(profile.count - 1, max(0, outside + step))
     beyond = at_line(profile, line, place)
     if abs(profile.luma[0][place] - luma) <= NEAR_LUMA + 2:
-        return False  # the page goes on, unseen against art of its own colour
+        return False  # the page goes on, unseen against art of its own color
     # Where the outermost line differs from the art beyond the end as well, the gap goes on.
     goes_on = distance(at_line(profile, 0, place), beyond) >= CHANGE
     return not goes_on and distance(within, beyond) >= CHANGE
 
 
 def repeats(picture: Image.Image, lines: Profile, run: Run) -> bool:
-    """Return whether the page colour comes back, along a line parallel to the side, further in."""
+    """Return whether the page color comes back, along a line parallel to the side, further in."""
     deep = profile(picture, lines.side, lines=min(DEEP, min(picture.size) // 2))
     if deep.lines <= LINES:
         return False

@@ -21,8 +21,8 @@ Gap = TypedDict(
         "delta-e": float,
     },
 )
-"""A sliver of page colour: depth in px (fractions allowed), start and end as fractions of the side
-from left to right or top to bottom, colour as ``#rrggbb`` or ``transparent`` (then with ``alpha``
+"""A sliver of page color: depth in px (fractions allowed), start and end as fractions of the side
+from left to right or top to bottom, color as ``#rrggbb`` or ``transparent`` (then with ``alpha``
 0..1), and the CIEDE2000 difference to the art beside it."""
 
 Outline = TypedDict(
@@ -33,7 +33,7 @@ Outline = TypedDict(
 
 
 class Margin(TypedDict):
-    """A flat band along one whole side: depth in px, colour as ``#rrggbb`` or ``transparent``."""
+    """A flat band along one whole side: depth in px, color as ``#rrggbb`` or ``transparent``."""
 
     side: Side
     depth: float
@@ -55,7 +55,7 @@ class Margins(TypedDict):
 
 
 class Blank(TypedDict):
-    """Whether a picture is one colour: its mean colour and largest spread of a channel (0..255)."""
+    """Whether a picture is one color: its mean color and largest spread of a channel (0..255)."""
 
     flat: bool
     color: str

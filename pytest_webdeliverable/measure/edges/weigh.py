@@ -21,15 +21,15 @@ side; a line a pixel or two wide needs more."""
 SEEN_SHORT: Final = 5.0
 """Least CIEDE2000 of a shorter gap."""
 DARK_TINT: Final = 40
-"""Codes between the channels of a nick up to which a dark colour is page black with the art's chroma on it;
-dark art often has a colour of its own."""
+"""Codes between the channels of a nick up to which a dark color is page black with the art's chroma on it;
+dark art often has a color of its own."""
 SEEN_NICK: Final = 8.0
 """Least CIEDE2000 of a nick of a few pixels, white or black: what most pages are."""
 SEEN_NICK_GRAY: Final = 15.0
-"""The same for greys in between, which the corners of art show as well, and for larger patches of a
-colour."""
+"""The same for grays in between, which the corners of art show as well, and for larger patches of a
+color."""
 SEEN_NICK_COLOR: Final = 30.0
-"""The same for a colour in a few pixels, which corners of art show most."""
+"""The same for a color in a few pixels, which corners of art show most."""
 SMALL_NICK: Final = 5.0
 """px below which a nick is a few pixels."""
 MISFIT: Final = 0.2
@@ -37,7 +37,7 @@ MISFIT: Final = 0.2
 NEAR_WHITE, NEAR_BLACK = 232, 34
 """Codes of luma from and up to which a page counts as white or black: 4:2:0 tints a small nick."""
 NEUTRAL: Final = 40
-"""Codes between the channels of a colour up to which it counts as near neutral."""
+"""Codes between the channels of a color up to which it counts as near neutral."""
 ALIKE: Final = 1.5
 """px by which the nicks of two corners may differ and still be one design."""
 LARGEST_ROUND: Final = 12.0
@@ -90,17 +90,17 @@ def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
     # A gradient that starts at the edge goes on.
     if run.lasting < (PLAIN_LASTING if _plain(run, count) else LASTING):
         return False
-    # Stripes, dots and checks: the colour comes back further in.
+    # Stripes, dots and checks: the color comes back further in.
     if run.back > (0.8 if told >= LONG else 0.5):
         return False
-    # The page colour goes on beside the run: a shape on a ground, not a side cut short.
+    # The page color goes on beside the run: a shape on a ground, not a side cut short.
     if run.opens and told < 0.35:
         return False
     if alpha:
         return True
     if run.seen < (SEEN_LONG if told >= LONG and run.straight else SEEN_SHORT):
         return False
-    # Page is one colour, pixel by pixel and from end to end.
+    # Page is one color, pixel by pixel and from end to end.
     if run.grain > max(6.0, 0.15 * run.contrast) or abs(run.drift) > 6:
         return False
     if told >= SHORT:

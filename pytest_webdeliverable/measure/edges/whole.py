@@ -1,6 +1,6 @@
-"""Gaps of one whole line and more: page colour up to one depth along the side, art from there on.
+"""Gaps of one whole line and more: page color up to one depth along the side, art from there on.
 
-For a page colour, each segment of the side tells how deep that colour reaches (with the fraction of the
+For a page color, each segment of the side tells how deep that color reaches (with the fraction of the
 line that is a mix). Where the page stops short the depths of many segments agree, or grow in a straight
 line if the art was turned; a picture's own edges wander, fade, or come back further in.
 """
@@ -38,7 +38,7 @@ AGREE: Final = 0.35
 NOISE: Final = 5.0
 """px times codes: what noise of a few codes does to a depth, divided by the contrast."""
 CORNER: Final = 12
-"""px at both ends of a side that belong to the neighbouring side's gap as well."""
+"""px at both ends of a side that belong to the neighboring side's gap as well."""
 SMEAR: Final = (1.0, 2.0)
 """px by which a depth told by chroma alone may fall short and go beyond: 4:2:0 spreads it over four lines."""
 STEP_DEPTH: Final = 1.3
@@ -75,11 +75,11 @@ class Run:
     banded: bool
     """Whether flat art has another step parallel to the side further in."""
     back: float
-    """Share of the told segments in which the page colour comes back further in."""
+    """Share of the told segments in which the page color comes back further in."""
     ground: float
-    """Share of the run's segments in which the page colour does not end: ground between shapes."""
+    """Share of the run's segments in which the page color does not end: ground between shapes."""
     opens: int
-    """Ends of the run beyond which the page colour goes on along the outermost line: 0, 1, 2."""
+    """Ends of the run beyond which the page color goes on along the outermost line: 0, 1, 2."""
     grain: float
     """Codes of luma within which GRAINY of the single pixels of the page lines lie."""
     drift: float
@@ -243,7 +243,7 @@ def corner_wedge(run: Run, count: int) -> bool:
 
 
 def candidates(profile: Profile, page: Ycc) -> list[Run]:
-    """Return the stretches where a page colour ends at one depth or in a straight line.
+    """Return the stretches where a page color ends at one depth or in a straight line.
 
     At most one of each, the more likely first.
     """
