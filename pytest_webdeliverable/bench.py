@@ -132,7 +132,10 @@ class Bench:
         image = Image(home, file)
         if image in self._done:
             return self._done[image]
-        self._look_ahead(image)
+        # While the cache answers there is nothing worth a thread: reading and hashing take a millisecond,
+        # and threads that take turns with the checks cost more.
+        if self.cache is None or not self.cache.answers:
+            self._look_ahead(image)
         waiting = self._waiting.pop(image, None)
         facts = waiting.result() if waiting is not None else self._measure(image)
         self._done[image] = facts

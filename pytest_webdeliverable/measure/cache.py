@@ -50,9 +50,16 @@ class FactsCache:
         self._above = folder
         self._folder = folder / _stamp(limits)
         self._written = False
+        self.answers = False
+        """Whether the latest question was answered: the next one likely is as well."""
 
     def get(self, sha256: str, facets: Collection[Facet]) -> Measurements | None:
         """Return the facts of a content if they were kept with all these facets."""
+        known = self._get(sha256, facets)
+        self.answers = known is not None
+        return known
+
+    def _get(self, sha256: str, facets: Collection[Facet]) -> Measurements | None:
         try:
             with self._path(sha256).open("rb") as file:
                 data = file.read(MOST_ENTRY_BYTES + 1)
