@@ -20,6 +20,7 @@ from typing import Any
 
 import attacks
 import more_attacks  # noqa: F401  # registers its cases
+import more_formats  # noqa: F401
 import pytest
 from cases import CASES, Impossible, sound
 from gauge import MOST_BYTES, MOST_SECONDS
