@@ -143,6 +143,11 @@ def _one_step(found: Depths, base: float, beyond: range) -> bool:
     )
 
 
+def _px(profile: Profile, inside: list[int]) -> tuple[int, int]:
+    """Return the px between which segments lie: the last one of a side may be shorter."""
+    return inside[0] * profile.segment, min((inside[-1] + 1) * profile.segment, profile.length)
+
+
 def _describe(
     profile: Profile,
     page: Ycc,
@@ -183,14 +188,11 @@ def _describe(
         )
     )
     whole = max(1, int(min(base + slope * inside[0], base + slope * inside[-1]) + 0.1))
-    box = inside[0] * profile.segment, 0, (inside[-1] + 1) * profile.segment, whole
+    left, right = _px(profile, inside)
     plain = [at for at in inside if base + slope * at >= SHALLOWEST] if slope else inside
-    ends_px = (
-        ((plain[0] - inside[0]) * profile.segment, (plain[-1] + 1 - inside[0]) * profile.segment)
-        if plain
-        else (0, 0)
-    )
-    grain, drift = grain_and_drift(profile.pixels.crop(box), page, *ends_px)
+    start, end = _px(profile, plain) if plain else (left, left)
+    page_lines = profile.pixels.crop((left, 0, right, whole))
+    grain, drift = grain_and_drift(page_lines, page, start - left, end - left)
     told_by = arts[:: max(1, len(arts) // SAMPLES)]
     means = [fmean(art[band] for art in arts) for band in range(3)]
     spreads = [pstdev(art[band] for art in arts) for band in range(3)]
