@@ -145,10 +145,9 @@ class Choice:
         rest = self._running(file, range(1, len(self._texts[file]) + 1)) - near - beside
         chosen, spent = [], 0.0
         for name in (*self._ordered(near), *self._ordered(beside), *self._ordered(rest)):
-            spent += self.seconds[name] + 0.002
-            if spent > budget:
-                break
-            chosen.append(name)
+            if spent + self.seconds[name] <= budget:
+                spent += self.seconds[name] + 0.002
+                chosen.append(name)
         return chosen
 
     def _ordered(self, names: set[str]) -> list[str]:
