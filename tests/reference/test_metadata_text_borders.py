@@ -13,7 +13,6 @@ from pytest_webdeliverable.measure.metadata import xmp as xmp_reader
 from pytest_webdeliverable.measure.metadata.iptc import read_iptc
 from pytest_webdeliverable.measure.metadata.xmp import read_xmp
 
-
 # IPTC-IIM
 
 
