@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 from collections import defaultdict
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -117,6 +118,7 @@ class Choice:
     """Which tests to try on a mutant."""
 
     def __init__(self, folder: Path) -> None:
+        self._folder = folder
         known = json.loads((folder / CACHED).read_text())
         self.seconds: dict[str, float] = {
             name: seconds
@@ -134,7 +136,7 @@ class Choice:
                 self._modules[name].add(file)
 
     def tests(self, file: str, first: int, last: int, budget: float) -> list[str]:
-        """Tests of the statement's lines; of a constant, those of the lines that use it.
+        """Tests of the statement's lines; of a constant, those of lines that use it or that name it.
 
         Then the other tests in the same files, which may judge what another test's fixture measured,
         then those of other lines of the module: what is computed once is counted in one test only.
@@ -157,12 +159,28 @@ class Choice:
         )
 
     def _using(self, file: str, line: int) -> set[str]:
-        names = re.findall(r"\w+", self._texts[file][line - 1])[:1]
+        # Lines of a module run when it is loaded, in no test: the names they make lead to tests.
+        names = self._made_of(re.findall(r"\w+", self._texts[file][line - 1])[:1])
         found: set[str] = set()
-        for other, text in self._texts.items() if names else ():
-            used = [at for at, row in enumerate(text, 1) if re.search(rf"\b{names[0]}\b", row)]
+        for other, text in self._texts.items():
+            used = [at for at, row in enumerate(text, 1) if names & set(re.findall(r"\w+", row))]
             found |= self._running(other, used)
+        return found | {name for name in self.seconds if names & self._words(name.split("::")[0])}
+
+    def _made_of(self, names: list[str]) -> set[str]:
+        """These names, and those of constants that are made of them."""
+        found = set(names)
+        for text in self._texts.values():
+            for row in text:
+                words = re.findall(r"\w+", row)
+                if re.match(r"\w+(: Final.*)? = ", row) and found & set(words[1:]):
+                    found.add(words[0])
         return found
+
+    @cache  # noqa: B019  (there is one for the whole run)
+    def _words(self, file: str) -> frozenset[str]:
+        path = self._folder / "copy" / file
+        return frozenset(re.findall(r"\w+", path.read_text()))
 
     def _running(self, file: str, lines: Any) -> set[str]:
         known = self._lines[file]
