@@ -26,12 +26,18 @@ REACH: Final = 28
 LARGEST: Final = 16
 """px; a larger patch is a shape of the art."""
 SMALLEST: Final = 2
-LOPSIDED: Final = 1.3
+FEWEST: Final = 3
+"""px of a patch."""
+SHARP_RIM: Final = 0.8
+"""Share of the pixels right beyond a patch that differ from it by half of the contrast or more."""
+LOPSIDED: Final = 1.2
 """Most by which one leg may exceed the other: what cuts a corner cuts both sides alike."""
 FAINT: Final = 18.0
 """Codes of contrast below which a patch of few pixels is lost in the ringing of a JPEG."""
 BESIDE, BELOW = 0.12, 0.04
 """Most of a row beside the patch, and of the corner below it, that may show its color."""
+STILL: Final = 10.0
+"""Codes by which a color that comes back may differ from a patch that is all one color."""
 LIKE: Final = 0.3
 """Share of the contrast that a pixel of the patch may be off; ringing beside an edge is up to 0.2."""
 
@@ -89,6 +95,29 @@ def _apart(one: Sequence[float], other: Sequence[float]) -> float:
     return max(luma, 0.5 * strongest, clear)
 
 
+def _lengths(like: list[list[bool]]) -> list[int] | None:
+    """Return how long each row of a patch is, from pixels that show the page color; None if it is none."""
+    column = [row[0] for row in like]
+    down = column.index(False) if False in column else len(like)
+    lengths = [row.index(False) if False in row else len(row) for row in like[:down]]
+    if not (SMALLEST <= down <= LARGEST and SMALLEST <= lengths[0] <= LARGEST):
+        return None
+    shortest = lengths[0]
+    for length in lengths:
+        if length > shortest + 1:
+            return None
+        shortest = min(shortest, length)
+    return lengths if sum(lengths) >= FEWEST else None
+
+
+def _rim(rows: list[list[bytes]], lengths: list[int], beyond: int) -> list[bytes]:
+    """Return the pixels some px beyond the mixed one at the end of each of a patch's rows and columns."""
+    columns = [sum(length > x for length in lengths) for x in range(lengths[0])]
+    return [rows[y][length + beyond] for y, length in enumerate(lengths)] + [
+        rows[length + beyond][x] for x, length in enumerate(columns)
+    ]
+
+
 def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
     """Return the nick in a corner, or None."""
     part = _corner(picture, corner)
@@ -114,39 +143,30 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
     contrast = median(_apart(page, one) for one in far)
     if contrast < FAINT or max(_apart(page, one) for one in near) > LIKE * contrast:
         return None
-    like = [[_apart(page, one) <= LIKE * contrast for one in row] for row in rows]
-    across = like[0].index(False) if False in like[0] else width
-    column = [row[0] for row in like]
-    down = column.index(False) if False in column else height
-    if not (SMALLEST <= across <= LARGEST and SMALLEST <= down <= LARGEST):
+    lengths = _lengths([[_apart(page, one) <= LIKE * contrast for one in row] for row in rows])
+    if lengths is None:
         return None
-    patch: list[Pixel] = []
-    length = across
-    for y in range(down):
-        here = like[y].index(False) if False in like[y] else width
-        if here > length + 1:
-            return None
-        length = min(length, here)
-        patch += [tuple(one) for one in rows[y][:here]]
-        # Nothing of the page color may come back beside the patch.
-        if sum(like[y][here + 2 :]) > BESIDE * width:
-            return None
-    back = sum(sum(row) for row in like[down + 1 :])
-    if back > BELOW * width * height:
-        return None
-    if len(patch) < 3:
-        return None
-    inside = [_apart(page, one) for one in patch]
+    across, down = lengths[0], len(lengths)
+    inside = [_apart(page, one) for row, at in zip(rows, lengths, strict=False) for one in row[:at]]
     if pstdev(inside) > 0.15 * contrast + 2:
         return None
-    # Sharp on both sides: past one mixed pixel all of the contrast is there.
-    beside = [rows[y][min(across + 1 + step, width - 1)] for y in (0, 1) for step in (0, 1)]
-    below = [rows[min(down + 1 + step, height - 1)][x] for x in (0, 1) for step in (0, 1)]
-    around = [*beside, *below]
-    art = [fmean(one[band] for one in around) for band in range(bands)]
-    away = sorted(_apart(page, one) for one in around)
-    if away[1] < 0.5 * contrast or median(away) < 0.7 * contrast:
+    # The page color may hardly come back, beside the patch or below it: as exactly as the patch shows it.
+    exact = min(LIKE * contrast, max(STILL, 2 * max(inside)))
+    again = [
+        sum(_apart(page, one) <= exact for one in row[lengths[y] + 2 if y < down else 0 :])
+        for y, row in enumerate(rows)
+    ]
+    if max(again[:down]) > BESIDE * width or sum(again[down + 1 :]) > BELOW * width * height:
         return None
+    rim = _rim(rows, lengths, 1) + _rim(rows, lengths, 2)
+    further = _rim(rows, lengths, 4) + _rim(rows, lengths, 5)
+    away = [_apart(page, one) for one in rim]
+    if sum(value >= 0.5 * contrast for value in away) < SHARP_RIM * len(away) or median(
+        away
+    ) < 0.7 * median(_apart(page, one) for one in further):
+        return None
+    contrast = median(away)
+    art = [median(one[band] for one in rim) for band in range(bands)]
 
     def fraction(edge: Sequence[float], inner: Sequence[float]) -> float:
         whole = _apart(page, inner)

@@ -56,9 +56,11 @@ def _own_reach(profile: Profile) -> list[int]:
     means = profile.means
     first = means.crop((0, 0, means.width, 1)).resize(means.size, Image.Resampling.NEAREST)
     luma, chroma = _off(means, first)
+    # 4:2:0 spreads a step of chroma over four lines: what is on the way to three lines further in is no end.
+    foreign = ImageChops.subtract(chroma, _lifted(chroma, 3).point(SPILT)).point(ANY)
     away = ImageChops.lighter(
         ImageChops.subtract(luma, _clipped(means, first, chroma)).point(PAST_LUMA),
-        chroma.point(PAST_CHROMA),
+        ImageChops.darker(chroma.point(PAST_CHROMA), foreign),
     )
     columns = away.transpose(Image.Transpose.TRANSPOSE).tobytes()
     height = means.height
@@ -68,6 +70,11 @@ def _own_reach(profile: Profile) -> list[int]:
         for start in range(0, means.width * height, height)
     )
     return [end - start if end >= 0 else -1 for start, end in ends]
+
+
+def _lifted(chroma: Image.Image, lines: int) -> Image.Image:
+    """Return what lies some lines further in; 0 beyond the last line."""
+    return chroma.crop((0, lines, chroma.width, chroma.height + lines))
 
 
 def _off(means: Image.Image, goal: Image.Image) -> tuple[Image.Image, Image.Image]:
@@ -211,6 +218,7 @@ SPILT: Final = tuple(max(NEAR_CHROMA, int(SPILL * value)) for value in range(256
 RINGS: Final = tuple(int(CHROMA_RINGING * value) for value in range(256))
 PAST_LUMA: Final = tuple(int(value > NEAR_LUMA) for value in range(256))
 PAST_CHROMA: Final = tuple(int(value > 2 * NEAR_CHROMA) for value in range(256))
+ANY: Final = (0, *(1,) * 255)
 AT_WHITE: Final = tuple(255 * (value >= WHITEST) for value in range(256))
 AT_BLACK: Final = tuple(255 * (value <= BLACKEST) for value in range(256))
 LIGHT: Final = tuple(255 * (value >= LIGHT_PAGE) for value in range(256))
@@ -240,9 +248,9 @@ def near_lines(profile: Profile, page: Ycc) -> list[bytes]:
         luma = ImageChops.subtract(luma, _clipped(means, goal, chroma))
     luma = luma.point(NEARS)
     # What 4:2:0 spills of the art's chroma: a share of the chroma three lines further in.
-    spilt = chroma.crop((0, 3, chroma.width, chroma.height + 3)).point(SPILT)
+    spilt = _lifted(chroma, 3).point(SPILT)
     # Within one block of a JPEG chroma rings as well, by a share of its change.
-    ringing = chroma.crop((0, BLOCK, chroma.width, chroma.height + BLOCK)).point(RINGS)
+    ringing = _lifted(chroma, BLOCK).point(RINGS)
     spilt = ImageChops.lighter(spilt, ringing)
     kept = ImageChops.subtract(chroma, spilt).point(NONE)
     return planes(ImageChops.darker(luma, kept))[0]

@@ -30,6 +30,13 @@ SEEN_NICK_GRAY: Final = 15.0
 color."""
 SEEN_NICK_COLOR: Final = 30.0
 """The same for a color in a few pixels, which corners of art show most."""
+CLEAN_NICK: Final = 0.1
+"""Mean difference of coverage up to which a nick fits its shape so well that chance hardly makes it: then it
+need only be seen."""
+SEEN_CLEAN_NICK: Final = 6.0
+"""Least CIEDE2000 of such a nick."""
+SMALLEST_CLEAN: Final = 2.5
+"""px of a nick's legs from which fitting a shape says something."""
 SMALL_NICK: Final = 5.0
 """px below which a nick is a few pixels."""
 MISFIT: Final = 0.2
@@ -38,6 +45,8 @@ NEAR_WHITE, NEAR_BLACK = 232, 34
 """Codes of luma from and up to which a page counts as white or black: 4:2:0 tints a small nick."""
 NEUTRAL: Final = 40
 """Codes between the channels of a color up to which it counts as near neutral."""
+MEANT: Final = 3.5
+"""px from which two corners cut or rounded alike are one design."""
 ALIKE: Final = 1.5
 """px by which the nicks of two corners may differ and still be one design."""
 LARGEST_ROUND: Final = 12.0
@@ -143,7 +152,7 @@ def nick_counts(nick: Nick, nicks: Sequence[Nick]) -> bool:
     """Return whether a nick is a fault: corners rounded or cut alike are meant."""
     if (
         nick.shape != "square"
-        and max(nick.across, nick.down) >= SMALL_NICK
+        and max(nick.across, nick.down) >= MEANT
         and any(
             other is not nick
             and other.shape != "square"
@@ -159,6 +168,9 @@ def nick_counts(nick: Nick, nicks: Sequence[Nick]) -> bool:
         return True
     if nick.misfit > MISFIT:
         return False
+    seen = color.difference(nick.page, nick.art)
+    if nick.misfit <= CLEAN_NICK and min(nick.across, nick.down) >= SMALLEST_CLEAN:
+        return seen >= SEEN_CLEAN_NICK
     low, high = min(nick.page[:3]), max(nick.page[:3])
     red, green, blue = nick.page[:3]
     luma = 0.299 * red + 0.587 * green + 0.114 * blue
@@ -167,4 +179,4 @@ def nick_counts(nick: Nick, nicks: Sequence[Nick]) -> bool:
         least = SEEN_NICK_COLOR if max(nick.across, nick.down) < SMALL_NICK else SEEN_NICK_GRAY
     else:
         least = SEEN_NICK if plain else SEEN_NICK_GRAY
-    return color.difference(nick.page, nick.art) >= least
+    return seen >= least
