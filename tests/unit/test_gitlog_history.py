@@ -273,3 +273,38 @@ def test_a_bare_repository_among_the_files_is_not_entered(repository):
     found = previous_version(repository.folder / "images", "a.jpg")
     assert found is not None
     assert found.commit == second[:10]
+
+
+def test_a_whole_log_is_complete_and_keeps_sixteen_changes(repository):
+    commits = [repository.commit(a_jpg=b"%d" % number) for number in range(18)]
+    log = read_log(repository.folder, [repository.folder / "a.jpg"])
+    assert log.complete
+    kept = log.of(repository.folder / "a.jpg")
+    assert [change.commit for change in kept] == commits[:1:-1]
+
+
+@pytest.mark.parametrize(("most", "given"), [(100, True), (99, False)])
+def test_a_version_as_large_as_allowed_is_given(repository, monkeypatch, most, given):
+    repository.commit(a_jpg=b"x" * 100)
+    repository.commit(a_jpg=b"two")
+    monkeypatch.setattr(gitlog, "MOST_BLOB_BYTES", most)
+    found = previous_version(repository.folder, "a.jpg")
+    assert (found is not None and found.data == b"x" * 100) == given
+
+
+def test_a_version_that_is_not_there_and_one_that_is(repository):
+    """A name that git does not have, asked for before one that it has."""
+    repository.commit(a_jpg=b"one", b_jpg=b"three")
+    (known,) = read_log(repository.folder, [repository.folder / "b.jpg"]).of(
+        repository.folder / "b.jpg"
+    )
+    sizes = gitlog._sizes(repository.folder.resolve(), ["f" * 40, known.blob])
+    assert sizes == {"f" * 40: 0, known.blob: 5}
+
+
+def test_git_is_ended_when_it_takes_too_long(repository, monkeypatch):
+    repository.commit(a_jpg=b"one")
+    monkeypatch.setattr(gitprocess, "SECONDS", 0.2)
+    waits = ("cat-file", "--batch")  # for an answer to nothing
+    with gitprocess.git(repository.folder.resolve(), waits, talks=True) as process:
+        assert process.wait(timeout=20) != 0
