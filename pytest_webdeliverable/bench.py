@@ -1,8 +1,9 @@
 """The bench of a session: which images to measure, when, and the cases that rules judge.
 
 Knows manifests, measuring and rules, but not pytest. Images are measured ahead of their checks by a few
-threads, since decoding runs outside the interpreter's lock; what waits is bounded by the threads, not by
-the number of images.
+threads, since decoding runs outside the interpreter's lock; where there are many, each thread has a process
+of its own do it, since all else runs under that lock. What waits is bounded by the threads, not by the
+number of images.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from pytest_webdeliverable.manifest.model import Manifest, Piece
     from pytest_webdeliverable.measure.cache import FactsCache
+    from pytest_webdeliverable.measure.crew import Crew
     from pytest_webdeliverable.measure.facts import Facet, FolderFacts, Measurements
     from pytest_webdeliverable.measure.gitlog import Log
     from pytest_webdeliverable.measure.icc import ProfileFacts
@@ -33,6 +35,8 @@ SWITCH: Final = 0.0005
 briefly. Measured on a busy machine of 2 cores: a cold run is 7 % shorter than with Python's 0.005."""
 AHEAD: Final = 3
 """Images measured ahead per thread: enough that a thread never waits for the checks."""
+WORTH_PROCESSES: Final = 48
+"""Images to decode from which processes measure them; below, they take as long to start as they save."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +95,23 @@ class Bench:
     _logs: dict[Home, Log | None] = field(default_factory=dict)
     _log_lock: Lock = field(default_factory=Lock)
     _pool: ThreadPoolExecutor | None = None
+    _crew: Crew | None = None
     _switch: float = 0.0
+
+    def expect(self, images: int) -> None:
+        """Start processes for so many images to decode, while pytest still collects; opens none of them."""
+        if self._crew is None and self._worth_processes(images):
+            if self.cache is not None and self.cache.answers:
+                return
+            self._start_crew()
+
+    def _worth_processes(self, images: int) -> bool:
+        return self.ahead and self.workers > 1 and images >= WORTH_PROCESSES
+
+    def _start_crew(self) -> None:
+        from pytest_webdeliverable.measure.crew import Crew
+
+        self._crew = Crew(self.workers, self.limits, self.cache)
 
     def plan(self, checks: Iterable[Check]) -> None:
         """Note what the selected checks need, in their order."""
@@ -146,6 +166,9 @@ class Bench:
         if not self.ahead or place is None:
             return
         if self._pool is None:
+            decoded = sum(1 for facets in self._facets.values() if facets)
+            if self._crew is None and self._worth_processes(decoded):
+                self._start_crew()
             self._pool = ThreadPoolExecutor(self.workers, "deliverable")
             self._switch = sys.getswitchinterval()
             sys.setswitchinterval(min(SWITCH, self._switch))
@@ -153,8 +176,24 @@ class Bench:
         for index in range(max(self._next, place), end):
             ahead = self._order[index]
             if ahead not in self._done and ahead not in self._waiting:
-                self._waiting[ahead] = self._pool.submit(self._measure, ahead)
+                self._waiting[ahead] = self._pool.submit(self._measure_ahead, ahead)
         self._next = max(self._next, end)
+
+    def _measure_ahead(self, image: Image) -> Measurements:
+        """Measure an image on a thread: in its process, if there are any."""
+        facets = self._facets.get(image)
+        if self._crew is None or not self._crew.works or not facets:
+            return self._measure(image)
+        answer = self._crew.measure(
+            *(image.home.root, image.home.folder, image.file),
+            facets,
+            self._log(image.home) if "git" in facets else None,
+        )
+        if answer is None:
+            return self._measure(image)
+        if self.cache is not None:
+            self.cache.heard(known=answer.known)
+        return answer.facts
 
     def _measure(self, image: Image) -> Measurements:
         from pytest_webdeliverable.measure.image import measure
@@ -172,10 +211,9 @@ class Bench:
                 cache=self.cache,
             )
         except Exception as error:  # one odd file must not take the others down
-            text = (
-                f"the picture cannot be measured ({type(error).__name__}); please report this file"
-            )
-            return {"problem": {"kind": "unreadable", "text": text}}
+            from pytest_webdeliverable.measure.crew import broken_off
+
+            return broken_off(type(error).__name__)
 
     def _log(self, home: Home) -> Log | None:
         """Return what git knows of a portfolio's files, asked once for all of them."""
@@ -239,10 +277,15 @@ class Bench:
         return self._profiles[path]
 
     def close(self) -> None:
-        """Drop what nobody waits for any more, end the threads, and tidy the cache."""
+        """Drop what nobody waits for any more, end threads and processes, and tidy the cache."""
+        if self._crew is not None:
+            self._crew.stop()
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
             sys.setswitchinterval(self._switch)
+        if self._crew is not None:
+            self._crew.close()
+            self._crew = None
         if self.cache is not None:
             self.cache.close()

@@ -30,7 +30,14 @@ from pytest_webdeliverable.manifest.load import PORTFOLIO_ID, Known, load_manife
 from pytest_webdeliverable.manifest.problems import ManifestError
 from pytest_webdeliverable.manifest.specs import problems_of
 from pytest_webdeliverable.measure.cache import FactsCache
-from pytest_webdeliverable.options import BENCH, FAMILIES, limits, report_folder, workers
+from pytest_webdeliverable.options import (
+    BENCH,
+    FAMILIES,
+    limits,
+    report_folder,
+    runs_all,
+    workers,
+)
 from pytest_webdeliverable.report.records import check_record, piece_record
 from pytest_webdeliverable.rules import registry
 from pytest_webdeliverable.rules.base import PieceRule, PortfolioRule, Rule
@@ -132,6 +139,8 @@ class ManifestFile(pytest.File):
             self.manifest = load_manifest(self.path, self.home.root, known_names(self.config))
         except (ManifestError, pytest.UsageError) as error:
             raise self.CollectError(str(error)) from None
+        if runs_all(self.config):
+            bench_of(self.config).expect(len(self.manifest.pieces))
         for place, piece in enumerate(self.manifest.pieces):
             yield CheckGroup.from_parent(self, name=piece.id, piece=piece, place=place)
         yield CheckGroup.from_parent(

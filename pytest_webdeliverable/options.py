@@ -163,6 +163,16 @@ def is_manifest(path: Path, parent: pytest.Collector) -> bool:
     return not is_behind_link(path, parent.session)
 
 
+_SELECTING: Final = ("collectonly", "deliverable_plan", "markexpr", "keyword", "lf", "deselect")
+"""Options after which few checks, or none, may be left to run."""
+
+
+def runs_all(config: pytest.Config) -> bool:
+    """Whether all that is collected is likely to be run."""
+    selects = any(config.getoption(name, None) for name in _SELECTING)
+    return not selects and config.getoption("deliverable_files") is None
+
+
 def workers(config: pytest.Config) -> int:
     """Threads that measure ahead."""
     asked = config.getoption("deliverable_workers") or config.getini("deliverable_workers")

@@ -47,11 +47,25 @@ class FactsCache:
     """A folder of facts."""
 
     def __init__(self, folder: Path, limits: Limits = DEFAULT_LIMITS) -> None:
-        self._above = folder
-        self._folder = folder / _stamp(limits)
+        self._open(folder / _stamp(limits))
+
+    @classmethod
+    def at(cls, folder: Path) -> FactsCache:
+        """Return the cache whose ``folder`` this is, for another process of the same run."""
+        cache = cls.__new__(cls)
+        cache._open(folder)
+        return cache
+
+    def _open(self, folder: Path) -> None:
+        self.folder = folder
         self._written = False
-        self.answers = False
+        self.answers = folder.is_dir()
         """Whether the latest question was answered: the next one likely is as well."""
+
+    def heard(self, *, known: bool) -> None:
+        """Note how the cache answered another process of this run, which keeps what it measures."""
+        self.answers = known
+        self._written |= not known
 
     def get(self, sha256: str, facets: Collection[Facet]) -> Measurements | None:
         """Return the facts of a content if they were kept with all these facets."""
@@ -98,7 +112,7 @@ class FactsCache:
         """Drop what other versions left, and the oldest entries beyond the size allowed."""
         if not self._written:
             return
-        entries = sorted(_entries(self._above))
+        entries = sorted(_entries(self.folder.parent))
         left = sum(size for _, size, _ in entries)
         for _, size, path in entries:
             if left <= MOST_BYTES:
@@ -107,7 +121,7 @@ class FactsCache:
             left -= size
 
     def _path(self, sha256: str) -> Path:
-        return self._folder / sha256[:2] / f"{sha256[2:]}.json"
+        return self.folder / sha256[:2] / f"{sha256[2:]}.json"
 
 
 def _asked(facets: Collection[Facet]) -> set[str]:

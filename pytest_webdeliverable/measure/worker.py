@@ -1,0 +1,92 @@
+"""The program of a process that measures: lines of JSON in, lines of JSON out, until its input ends.
+
+``crew`` starts it and says what is in a line. It knows measuring alone, neither pytest nor a manifest, and
+loads what most pictures need before the first is asked for, while nobody waits.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from contextlib import suppress
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from PIL import Image
+
+from pytest_webdeliverable.measure import decode, edges, likeness  # noqa: F401 - see above
+from pytest_webdeliverable.measure.cache import FactsCache
+from pytest_webdeliverable.measure.gitlog import Change, Log
+from pytest_webdeliverable.measure.image import measure
+from pytest_webdeliverable.measure.limits import Limits
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+class _LogOfOne(Log):
+    """What git knows of the one file that is asked for."""
+
+    def of(self, file: Path) -> tuple[Change, ...]:  # noqa: ARG002 - there is only this one
+        """Give its changes."""
+        return self.changes[""]
+
+
+def _log(sent: dict[str, Any] | None) -> Log | None:
+    if sent is None:
+        return None
+    changes = tuple(
+        Change(commit=commit, time=datetime.fromisoformat(time), blob=blob)
+        for commit, time, blob in sent["changes"]
+    )
+    return _LogOfOne(top=Path(sent["top"]), changes={"": changes}, complete=sent["complete"])
+
+
+def _pipe_of_our_own() -> BinaryIO:
+    """Take the output away from all others: a library that prints must not print into answers."""
+    own = os.dup(sys.stdout.fileno())
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    return os.fdopen(own, "wb")
+
+
+def _measured(asked: dict[str, Any], limits: Limits, cache: FactsCache | None) -> bytes:
+    try:
+        facts = measure(
+            Path(asked["root"]),
+            Path(asked["base"]),
+            asked["file"],
+            asked["facets"],
+            limits=limits,
+            log=_log(asked["git"]),
+            cache=cache,
+        )
+        known = cache is not None and cache.answers
+        return _line({"facts": facts, "known": known})
+    except Exception as error:  # one odd file must not take the others down
+        return _line({"error": type(error).__name__})
+
+
+def _line(answer: dict[str, Any]) -> bytes:
+    return json.dumps(answer, separators=(",", ":"), allow_nan=False).encode() + b"\n"
+
+
+def _answers(lines: BinaryIO) -> Iterator[bytes]:
+    """Answer each line, the first with a word that all is loaded."""
+    settings = json.loads(lines.readline())
+    limits = Limits(**settings["limits"])
+    cache = FactsCache.at(Path(settings["cache"])) if settings["cache"] else None
+    yield _line({"ready": True})
+    for line in lines:
+        yield _measured(json.loads(line), limits, cache)
+
+
+def main() -> None:
+    """Answer until the input ends, or nobody listens any more."""
+    out = _pipe_of_our_own()
+    Image.preinit()
+    with suppress(OSError):
+        for answer in _answers(sys.stdin.buffer):
+            out.write(answer)
+            out.flush()

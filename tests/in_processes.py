@@ -1,0 +1,47 @@
+"""A pytest plugin and a program: measuring in processes from the first picture on, which may go wrong.
+
+``-p in_processes`` lets processes measure however few pictures there are. ``FAULTS`` stands in for what goes
+wrong inside a decoder, by words in the name of the file: no sound Pillow can be brought to it.
+"""
+
+from __future__ import annotations
+
+import os
+
+from pytest_webdeliverable import bench
+from pytest_webdeliverable.measure import crew
+
+FAULTS = """
+import os, signal, time
+from pathlib import Path
+from pytest_webdeliverable.measure import worker
+sound = worker.measure
+
+def measure(root, base, file, *args, **options):
+    print("a library's own words")
+    if "deadly" in file:
+        os.kill(os.getpid(), signal.SIGSEGV)
+    if "unlucky" in file and not (mark := base / "seen").exists():
+        mark.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    if "odd" in file:
+        raise ZeroDivisionError
+    if "endless" in file:
+        (base / "begun").write_text("x")  # a pipe: it is read once this is written
+        time.sleep(600)
+    return sound(root, base, file, *args, **options)
+
+worker.measure = measure
+"""
+
+
+def pytest_configure() -> None:
+    """Measure in processes, with faults where these are asked for."""
+    bench.WORTH_PROCESSES = 1  # type: ignore[misc]
+    if "FAULTS" in os.environ:
+        crew._PROGRAM = with_faults()  # type: ignore[misc]
+
+
+def with_faults() -> str:
+    """The program of a process in which measuring goes wrong."""
+    return crew._PROGRAM.replace("\nmain()", f"{FAULTS}\nmain()")
