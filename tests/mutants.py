@@ -139,6 +139,8 @@ def try_sample(given: argparse.Namespace) -> None:
     for one in listed[:2]:
         if noticed := control(root, one, choice, given.seconds):
             sys.exit(f"a test fails without a mutant, so nothing can be told: {noticed}")
+        if not control(root, one, choice, given.seconds, "raise RuntimeError\n"):
+            sys.exit(f"no test loads {one['file']} from the copy, so nothing can be told")
     for at, one in enumerate(listed):
         if not differs((root / one["file"]).read_text(), mutated(root, one)):
             continue
@@ -150,11 +152,13 @@ def try_sample(given: argparse.Namespace) -> None:
     show(out)
 
 
-def control(root: Path, one: dict[str, Any], choice: Choice, budget: float) -> str:
-    """Run what would be run for a mutant, on the text as it is."""
+def control(
+    root: Path, one: dict[str, Any], choice: Choice, budget: float, before: str = ""
+) -> str:
+    """Run what would be run for a mutant, on the text as it is, or with something ``before`` it."""
     path = root / one["file"]
     names = choice.tests(one["file"], one["line"], one["last"], budget)
-    return attempt(path, path.read_text() + "\n", names, choice.seconds)
+    return attempt(path, before + path.read_text() + "\n", names, choice.seconds)
 
 
 def judged(
