@@ -1,0 +1,160 @@
+"""Measuring in processes: the same report as in one, and none of them left, however a run ends.
+
+What is observed of other processes is Linux's (proc(5), pidfd_open(2)).
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import signal
+import subprocess
+import sys
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pictures
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from portfolios import Portfolio
+
+ROOT = Path(__file__).parents[2]
+EXAMPLE = ROOT / "example_portfolio"
+TESTS = str(ROOT / "tests")
+FORCED = ("-p", "in_processes", "--deliverable-workers=2")
+LONGEST = 60
+"""Seconds for a process to end."""
+
+linux_only = pytest.mark.skipif(
+    not hasattr(os, "pidfd_open") or not Path("/proc/self/task").is_dir(), reason="Linux only"
+)
+
+
+def pytest_here(*options: str) -> list[str]:
+    return [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *options]
+
+
+def surroundings(**env: str) -> dict[str, str]:
+    kept = {name: text for name, text in os.environ.items() if not name.startswith("PYTEST")}
+    return {**kept, "PYTHONPATH": TESTS, **env}
+
+
+@pytest.mark.parametrize("manifest", sorted(file.name for file in EXAMPLE.glob("*.toml")))
+def test_the_report_is_that_of_one_process(tmp_path: Path, manifest: str) -> None:
+    """On all pictures of the project that are sound, and on each fault that a rule finds."""
+    if manifest == "rejected-specs.toml":
+        pytest.skip("it holds specs only")
+    reports = []
+    for name, options in (("one", ["--deliverable-workers=1"]), ("many", list(FORCED))):
+        command = pytest_here(*options, f"--deliverable-report={tmp_path / name}")
+        done = subprocess.run(
+            [*command, str(EXAMPLE / manifest)], cwd=ROOT, env=surroundings(), check=False,
+            capture_output=True, text=True, timeout=300,
+        )  # fmt: skip
+        assert done.returncode in {0, 1}, done.stdout + done.stderr
+        reports.append((done.returncode, (tmp_path / name / "report.json").read_bytes()))
+    assert reports[0] == reports[1]
+
+
+def pieces(portfolio: Portfolio, *names: str) -> None:
+    text = ["[spec.screen]\nbox = [160, 120]\n"]
+    for number, name in enumerate(names):
+        pictures.save(portfolio.folder / f"{name}.jpg", pictures.art(160, 120, number))
+        alt = "Soft shapes in violet and green"
+        text.append(f'[[piece]]\nid = "{name}"\nfile = "{name}.jpg"\nalt = "{alt}"\n')
+    portfolio.manifest("\n".join(text))
+
+
+def test_a_deadly_picture_is_one_failing_test(portfolio: Portfolio) -> None:
+    pieces(portfolio, "first", "deadly", "odd", "unlucky", "last")
+    run = portfolio.run(*FORCED, PYTHONPATH=TESTS, FAULTS="1")
+    assert run.failed() == ["deadly::file-readable", "odd::file-readable"]
+    says = run.check("deadly::file-readable")["message"]
+    assert says.startswith("the picture ended the process that measured it (SIGSEGV), and again")
+    assert run.outcomes()["last::edge-gap"] == run.outcomes()["unlucky::edge-gap"] == "passed"
+    assert run.outcomes()["deadly::edge-gap"] == "skipped"
+
+
+def test_nobody_waits_for_them_after_the_first_failure(portfolio: Portfolio) -> None:
+    pieces(portfolio, "odd", "endless", "third")
+    assert portfolio.run(*FORCED, "-x", PYTHONPATH=TESTS, FAULTS="1").failed() == [
+        "odd::file-readable"
+    ]
+
+
+def test_what_they_kept_is_looked_up_by_one(portfolio: Portfolio) -> None:
+    pieces(portfolio, "a", "b", "c")
+    assert portfolio.run(*FORCED, PYTHONPATH=TESTS).code == 0
+    (portfolio.folder / "conftest.py").write_text(
+        "from pytest_webdeliverable.measure import crew, content\n"
+        "def no(*args, **options): raise AssertionError('measured anew')\n"
+        "crew.Crew = content.content_facts = no\n"
+    )
+    assert portfolio.run(*FORCED, PYTHONPATH=TESTS).code == 0
+
+
+@pytest.mark.parametrize("options", [["--collect-only"], ["-m", "deliverable_size"]])
+def test_none_is_started_where_nothing_is_decoded(portfolio: Portfolio, options: list[str]) -> None:
+    pieces(portfolio, "a", "b", "c")
+    (portfolio.folder / "conftest.py").write_text(
+        "from pytest_webdeliverable.measure import crew\n"
+        "def no(*args, **options): raise AssertionError('started')\n"
+        "crew.Crew = no\n"
+    )
+    assert portfolio.run(*FORCED, *options, report=False, PYTHONPATH=TESTS).code == 0
+
+
+@contextmanager
+def at_work(portfolio: Portfolio) -> Iterator[tuple[subprocess.Popen[bytes], list[int]]]:
+    """A run, one of whose processes is at a picture that it will not be done with; their ids."""
+    pieces(portfolio, "endless", "second", "third")
+    os.mkfifo(portfolio.folder / "begun")
+    run = subprocess.Popen(
+        pytest_here(*FORCED), cwd=portfolio.folder,
+        env=surroundings(FAULTS="1"), start_new_session=True,
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+    )  # fmt: skip
+    assert run.stdout is not None
+    try:
+        assert (portfolio.folder / "begun").read_text() == "x"
+        threads = Path(f"/proc/{run.pid}/task").iterdir()
+        found = " ".join((thread / "children").read_text() for thread in threads)
+        yield run, [os.pidfd_open(int(child)) for child in found.split()]
+    finally:
+        with suppress(ProcessLookupError):
+            os.killpg(run.pid, signal.SIGKILL)
+        run.wait()
+        run.stdout.close()
+
+
+def ends(process: int) -> bool:
+    poll = select.poll()
+    poll.register(process, select.POLLIN)
+    ended = bool(poll.poll(LONGEST * 1000))
+    os.close(process)
+    return ended
+
+
+@linux_only
+def test_none_is_left_after_an_interruption(portfolio: Portfolio) -> None:
+    """Control-C reaches the whole group of processes in a terminal's foreground."""
+    with at_work(portfolio) as (run, children):
+        os.killpg(run.pid, signal.SIGINT)
+        assert [ends(child) for child in children] == [True, True]
+        assert run.stdout is not None
+        said = run.stdout.read().decode()
+        assert run.wait(LONGEST) == 2, said
+        assert "KeyboardInterrupt" in said
+
+
+@linux_only
+def test_none_is_left_when_the_run_itself_is_killed(portfolio: Portfolio) -> None:
+    """An idle one ends at once, one in the middle of a picture when it is done with that."""
+    with at_work(portfolio) as (run, children):
+        run.kill()
+        run.wait()
+        assert [ends(child) for child in children] == [True, True]
