@@ -32,6 +32,7 @@ from pytest_webdeliverable.measure.edges.types import SIDES, Gap, Side
 from pytest_webdeliverable.measure.edges.weigh import (
     LONG,
     LOUDER,
+    SHORT,
     nick_counts,
     part_counts,
     whole_counts,
@@ -47,6 +48,10 @@ OPAQUE: Final = 250
 """Alpha (0..255) from which a pixel counts as opaque: lossy alpha is a few codes off."""
 WHITE_RGB: Final = (255, 255, 255)
 BLACK_RGB: Final = (0, 0, 0)
+SAME_DEPTH: Final = 0.3
+"""px by which two runs side by side may differ and be as deep as each other."""
+TWO_COLORS: Final = 10.0
+"""CIEDE2000 from which two pages are two colors, whatever compression did to them."""
 FAINT: Final = 0.3
 FAINT_LENGTH: Final = 0.5
 """A line less than FAINT px page runs along at least this share of its side: where the page's edge falls
@@ -65,6 +70,17 @@ def _without_doubles(runs: list[Run]) -> list[Run]:
         if all(_apart(run, other) for other in kept):
             kept.append(run)
     return kept
+
+
+def _patchwork(run: Run, other: Run, count: int) -> bool:
+    """Return whether two short runs side by side are as deep as each other in two colors: a page has one."""
+    touching = min(abs(run.last - other.first), abs(other.last - run.first)) <= 1
+    return (
+        touching
+        and max(run.told, other.told) < SHORT * count
+        and abs(run.depth - other.depth) <= SAME_DEPTH
+        and color.difference(rgb(run.page), rgb(other.page)) >= TWO_COLORS
+    )
 
 
 def _part_runs(lines: Profile, wholes: Sequence[Run]) -> list[PartRun]:
@@ -206,6 +222,9 @@ def _whole(picture: Image.Image, lines: Profile, page: Ycc) -> Run | None:
 def _side_gaps(picture: Image.Image, side: Side, lines: Profile) -> list[Gap]:
     found = [_whole(picture, lines, page) for page in page_colors(lines)]
     wholes = _without_doubles([run for run in found if run is not None])
+    wholes = [
+        run for run in wholes if not any(_patchwork(run, other, lines.count) for other in wholes)
+    ]
     wholes, parts = _choose(lines, wholes, _part_runs(lines, wholes))
     gaps = [
         _gap(side, lines, (run.first, run.last), run.depth, page=rgb(run.page), seen=run.seen)
@@ -213,10 +232,8 @@ def _side_gaps(picture: Image.Image, side: Side, lines: Profile) -> list[Gap]:
     ]
     for part in parts:
         depth = max(part.share_first, part.share_last)
-        seen = color.difference(rgb(part.line), rgb(part.art))
-        gaps.append(
-            _gap(side, lines, (part.first, part.last), depth, page=rgb(part.page), seen=seen)
-        )
+        ends = part.first, part.last
+        gaps.append(_gap(side, lines, ends, depth, page=rgb(part.page), seen=part.seen))
     return gaps
 
 

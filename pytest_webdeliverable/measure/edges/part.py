@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import sqrt
+from statistics import fmean
 from typing import TYPE_CHECKING, Final
 
 from PIL import ImageChops
 
+from pytest_webdeliverable.measure.edges.color import difference, rgb
 from pytest_webdeliverable.measure.edges.depths import best_span
 from pytest_webdeliverable.measure.edges.profile import planes
 
@@ -37,6 +39,8 @@ CALM: Final = 5
 """Lines compared at the first look: the outermost step and the four inside it."""
 CHROMA_LINE: Final = 3
 """Line whose chroma is the art's own: 4:2:0 gives the outermost two one chroma, and blends the next."""
+SAMPLES: Final = 12
+"""Segments of a stretch whose color difference is told."""
 CLIP: Final = 4.0
 """Most one segment may speak for or against, so that no few of them decide."""
 
@@ -184,6 +188,8 @@ class PartRun:
     art: Ycc
     line: Ycc
     """Mean colors of the line inside and of the mixed line."""
+    seen: float
+    """CIEDE2000 between the art and its mix with the page, mean along the stretch."""
 
     @property
     def straight(self) -> bool:
@@ -256,9 +262,17 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
             whole += wb * off * off
             explained += wb * left * left
 
+    inner = profile.luma[1], profile.blue[CHROMA_LINE], profile.red[CHROMA_LINE]
+
     def mean(planes: Sequence[Sequence[float]]) -> Ycc:
         a, b, c = (sum(plane[first:last]) / (last - first) for plane in planes)
         return a, b, c
+
+    def at_segment(at: int) -> float:
+        share = max(0.0, min(1.0, base + slope * at))
+        art = (float(inner[0][at]), float(inner[1][at]), float(inner[2][at]))
+        a, b, c = (own + share * (goal - own) for own, goal in zip(art, page, strict=True))
+        return difference(rgb(art), rgb((a, b, c)))
 
     return PartRun(
         first,
@@ -269,8 +283,9 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
         score,
         agreeing / weight if weight else 0.0,
         1 - explained / whole if whole else 0.0,
-        mean((profile.luma[1], profile.blue[CHROMA_LINE], profile.red[CHROMA_LINE])),
+        mean(inner),
         mean((profile.luma[0], profile.blue[0], profile.red[0])),
+        fmean(map(at_segment, range(first, last, max(1, (last - first) // SAMPLES)))),
     )
 
 

@@ -36,6 +36,8 @@ UPRIGHT_OFF: Final = 16
 """Codes of luma it may be off."""
 CHANGE: Final = 12.0
 """Codes between the art on both sides of a run's end that count as a change."""
+SIDE_LEFT: Final = 0.1
+"""Least share of a side beside a run that tells whether stripes run on there."""
 SLACK: Final = 2
 """px that those depths may differ."""
 
@@ -103,4 +105,16 @@ def repeats(picture: Image.Image, lines: Profile, run: Run) -> bool:
     if run.ground >= BETWEEN and len(returns) >= SMALL * looked:
         return True
     middle = median(returns)
-    return sum(abs(line - middle) <= SLACK for line in returns) >= ALIGNED * looked
+    if sum(abs(line - middle) <= SLACK for line in returns) < ALIGNED * looked:
+        return False
+    # A stripe that runs on where the run has ended does not explain why it ended.
+    beyond = [
+        at for at in range(deep.count) if not run.first - 1 <= at <= run.last and not near[0][at]
+    ]
+    on = sum(any(near[line][at] for line in _about(middle, deep)) for at in beyond)
+    return len(beyond) < SIDE_LEFT * deep.count or on < ALIGNED * len(beyond)
+
+
+def _about(line: float, deep: Profile) -> range:
+    """Return the lines within SLACK of one."""
+    return range(max(1, int(line) - SLACK), min(deep.lines, int(line) + SLACK + 1))

@@ -21,6 +21,8 @@ BANDS: Final = 8
 """Lines inside a gap in which such a line counts: further in it is the art's own business."""
 BAND_STEP: Final = 6
 """Codes of luma between two lines, both still along the run, that make a line of the art's own."""
+BAND_SHARE: Final = 0.2
+"""Least step of such a line as a share of the contrast between page and art."""
 
 
 def grain_and_drift(lines: Image.Image, page: Ycc, left: int, right: int) -> tuple[float, float]:
@@ -79,14 +81,18 @@ def _middle(lines: Image.Image) -> float:
     return 255.0
 
 
-def banded(profile: Profile, inside: list[int], start: int) -> bool:
-    """Return whether the art inside a run is made of bands parallel to the side."""
+def banded(profile: Profile, inside: list[int], start: int, contrast: float) -> bool:
+    """Return whether the art inside a run is made of bands parallel to the side.
+
+    ``contrast`` is how many codes the run itself stands out from the art: bands must be of its kind.
+    """
     level = None
+    least = max(BAND_STEP, BAND_SHARE * contrast)
     for line in range(start, min(profile.lines, start + BANDS)):
         row = [profile.luma[line][at] for at in inside]
         middle = median(row)
         still = sum(abs(value - middle) <= NEAR_LUMA for value in row) >= 0.85 * len(row)
-        if still and level is not None and abs(middle - level) >= BAND_STEP:
+        if still and level is not None and abs(middle - level) >= least:
             return True
         level = middle if still else None
     return False

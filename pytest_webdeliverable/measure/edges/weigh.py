@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.edges import color
-from pytest_webdeliverable.measure.edges.color import rgb
 from pytest_webdeliverable.measure.edges.depths import DEEPEST
 
 if TYPE_CHECKING:
@@ -15,7 +14,7 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.edges.part import PartRun
     from pytest_webdeliverable.measure.edges.whole import Run
 
-SEEN_LONG: Final = 3.0
+SEEN_LONG: Final = 4.0
 """Least CIEDE2000 of a gap along much of a side. About 1 is just noticeable between large fields side by
 side; a line a pixel or two wide needs more."""
 SEEN_SHORT: Final = 5.0
@@ -144,7 +143,7 @@ def part_counts(run: PartRun, count: int) -> bool:
         and (run.straight or _ends_at_corner(run, count))
         and run.agree >= 0.7
         and run.told >= 0.65
-        and color.difference(rgb(run.line), rgb(run.art)) >= (SEEN_SHORT if faint else SEEN_LONG)
+        and run.seen >= (SEEN_SHORT if faint else SEEN_LONG)
     )
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import fmean, median, pstdev
 from typing import TYPE_CHECKING, Final
 
-from pytest_webdeliverable.measure.edges.color import difference, rgb, sharpness
+from pytest_webdeliverable.measure.edges.color import difference, distance, rgb, sharpness
 from pytest_webdeliverable.measure.edges.depths import (
     GROUND,
     STAIR,
@@ -43,6 +43,8 @@ SMEAR: Final = (1.0, 2.0)
 """px by which a depth told by chroma alone may fall short and go beyond: 4:2:0 spreads it over four lines."""
 STEP_DEPTH: Final = 1.3
 """Most px between the depths on both sides of a run's end on the stairs of art turned unsmoothed."""
+OPEN: Final = 0.12
+"""Share of the contrast by which a color beside a run may be off and still be the page going on."""
 SHALLOWEST: Final = 1.3
 """px of a wedge's depth from which its outermost line is all page."""
 SAMPLES: Final = 12
@@ -178,21 +180,22 @@ def _describe(
         if not slope or base + slope * at > 0.7
     )
     corner = -(-CORNER // profile.segment)
-    opens = sum(
-        corner <= at < profile.count - corner
-        and bool(found.near[0][at])
-        and not (slope == 0 and _one_step(found, base, beyond))
-        for at, beyond in (
-            (first - 2, range(corner, first - 1)),
-            (last + 1, range(last + 1, profile.count - corner)),
-        )
-    )
     whole = max(1, int(min(base + slope * inside[0], base + slope * inside[-1]) + 0.1))
     left, right = _px(profile, inside)
     plain = [at for at in inside if base + slope * at >= SHALLOWEST] if slope else inside
     start, end = _px(profile, plain) if plain else (left, left)
     page_lines = profile.pixels.crop((left, 0, right, whole))
     grain, drift = grain_and_drift(page_lines, page, start - left, end - left)
+    contrast = fmean(found.contrast[at] for at in inside)
+    opens = sum(
+        corner <= at < profile.count - corner
+        and (found.near[0][at] or distance(page, at_line(profile, 0, at)) <= OPEN * contrast)
+        and not (slope == 0 and _one_step(found, base, beyond))
+        for at, beyond in (
+            (first - 2, range(corner, first - 1)),
+            (last + 1, range(last + 1, profile.count - corner)),
+        )
+    )
     told_by = arts[:: max(1, len(arts) // SAMPLES)]
     means = [fmean(art[band] for art in arts) for band in range(3)]
     spreads = [pstdev(art[band] for art in arts) for band in range(3)]
@@ -205,11 +208,11 @@ def _describe(
         art=(means[0], means[1], means[2]),
         told=len(inside),
         share=len(inside) / max(1, could),
-        contrast=fmean(found.contrast[at] for at in inside),
+        contrast=contrast,
         spread=spreads[0] + 0.5 * (spreads[1] + spreads[2]),
         sharp=median(sharp),
         lasting=median(lasting),
-        banded=banded(profile, inside, max(reach) + 2),
+        banded=banded(profile, inside, max(reach) + 2, contrast),
         back=back / len(inside),
         ground=sum(found.depth[at] == GROUND for at in range(first, last)) / max(1, last - first),
         opens=opens,
