@@ -29,7 +29,7 @@ SEEN_NICK_GRAY: Final = 15.0
 color."""
 SEEN_NICK_COLOR: Final = 30.0
 """The same for a color in a few pixels, which corners of art show most."""
-CLEAN_NICK: Final = 0.1
+CLEAN_NICK: Final = 0.08
 """Mean difference of coverage up to which a nick fits its shape so well that chance hardly makes it: then it
 need only be seen."""
 SEEN_CLEAN_NICK: Final = 6.0
