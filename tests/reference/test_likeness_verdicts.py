@@ -237,6 +237,8 @@ def test_a_spot_beside_the_original_scores_by_sixteen_code_values():
         ((0.0, 0.0, 0.989, 1.0), True, False),
         ((0.0, 0.0, 0.991, 1.0), False, False),
         ((0.0, 0.011, 1.0, 1.0), True, False),
+        ((0.0, 0.0, 1.0, 0.989), True, False),
+        ((0.011, 0.0, 1.0, 1.0), True, False),
         ((0.0, 0.009, 1.0, 1.0), False, False),
         ((0.011, 0.0, 1.011, 1.0), False, True),
         ((0.009, 0.0, 1.009, 1.0), False, False),

@@ -70,6 +70,7 @@ def test_the_step_of_the_grid(places, most, step):
         (1000, 1000, 50, (250, 250)),  # 5,000,000 / 50 = 100,000 of 1,000,000: every fourth
         (3, 900_000, 2, (1, 300_000)),  # every third
         (1, 2_000_000, 1, (1, 666_666)),
+        (2_000_000, 1, 1, (666_666, 1)),
     ],
 )
 def test_the_grid_of_an_animation(width, height, frames, size):

@@ -104,6 +104,15 @@ def test_see_through_pictures_have_a_palette_and_nothing_beside_pixels():
     assert not set(opened(proof._png(jpeg)).info)
 
 
+def test_the_color_of_a_palette_that_is_see_through_stays():
+    picture = noise(40, 30).quantize(16)
+    picture.info["transparency"] = 3
+    assert opened(proof._png(picture)).info == {"transparency": 3}
+    keyed = noise(40, 30)
+    keyed.info["transparency"] = (1, 2, 3)
+    assert opened(proof._png(keyed)).info == {}
+
+
 def written(folder, picture, **options):
     buffer = io.BytesIO()
     picture.save(buffer, "PNG", **options)

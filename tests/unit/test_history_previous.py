@@ -38,3 +38,24 @@ def test_another_size_is_not_saved_again():
 
 def test_another_picture_of_the_same_size_is_not_saved_again():
     assert not facts(photograph(seed=2), photograph())["resaved"]
+
+
+def test_the_same_numbers_of_another_palette_are_other_pixels():
+    first = photograph().convert("P")
+    palette = first.getpalette()
+    other = first.copy()
+    other.putpalette([255 - level for level in palette])
+    assert not facts(first, other)["same-pixels"]
+    # and the other way round: every color and every number exchanged
+    turned = first.point([255 - number for number in range(256)])
+    count = len(palette) // 3
+    colors = [palette[3 * at : 3 * at + 3] if at < count else [0, 0, 0] for at in range(256)]
+    turned.putpalette([level for color in reversed(colors) for level in color])
+    assert facts(first, turned)["same-pixels"]
+
+
+def test_see_through_parts_are_pixels_too():
+    first = photograph().convert("RGBA")
+    other = first.copy()
+    other.putalpha(128)
+    assert not facts(first, other)["same-pixels"]

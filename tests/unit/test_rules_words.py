@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 from sound_facts import GOOD, PIECE, RULES, SPEC
 
+from pytest_webdeliverable.fit import expected_size
 from pytest_webdeliverable.manifest.model import Manifest, Portfolio
-from pytest_webdeliverable.rules import copies, metadata
+from pytest_webdeliverable.manifest.quantities import parse_trim
+from pytest_webdeliverable.rules import copies, metadata, registry, size
 from pytest_webdeliverable.rules.base import Case, PieceRule, PortfolioCase, PortfolioRule
 
 
@@ -91,10 +93,48 @@ def test_a_square_is_not_called_tall() -> None:
     rule = RULES["pixel-size"]
     assert isinstance(rule, PieceRule)
     spec = replace(SPEC, box=(1600, 1200), fill="touch", overshoot=1)
-    for size, tall in (((1600, 1600), False), ((1200, 1600), True)):
+    for sides, tall in (((1600, 1600), False), ((1200, 1600), True)):
         facts: Any = copy.deepcopy(GOOD)
-        facts["header"] |= {"width": size[0], "height": size[1], "stored": list(size)}
+        facts["header"] |= {"width": sides[0], "height": sides[1], "stored": list(sides)}
         piece = replace(PIECE, spec=spec, trim=None)
         found = rule.check(Case(piece=piece, measured=facts))
         assert not found.passed
         assert ("tall" in found.message) is tall, found.message
+
+
+@pytest.mark.parametrize(
+    ("frames", "found", "words"),
+    [(1, 3, "export a single picture"), (2, 3, "export it with fewer frames")],
+)
+def test_fewer_frames_are_asked_of_an_animation(frames: int, found: int, words: str) -> None:
+    spec = replace(SPEC, animation=replace(SPEC.animation, frames=frames))  # type: ignore[type-var]
+    measured = copy.deepcopy(GOOD)
+    measured["header"]["frames"] = found
+    rule = RULES["single-frame"]
+    assert isinstance(rule, PieceRule)
+    assert words in rule.check(Case(piece=replace(PIECE, spec=spec), measured=measured)).advice
+
+
+def test_a_density_that_is_none_has_no_axes_that_differ() -> None:
+    unknown: Any = [{"place": "JFIF", "x": None, "y": None}]
+    assert size._density_problem(unknown, SPEC) == ""
+    half: Any = [{"place": "PNG", "x": 72.0, "y": None}]
+    assert size._density_problem(half, SPEC) == ": the two axes differ"
+
+
+def test_rules_of_others_need_a_family_and_a_name() -> None:
+    rule = RULES["pixel-size"]
+    assert registry([rule])["pixel-size"] is rule
+
+    class Shapeless(PieceRule):
+        family = "shape"  # type: ignore[assignment]
+
+    with pytest.raises(TypeError, match="needs a family"):
+        registry([Shapeless()])  # type: ignore[abstract]
+
+
+def test_a_side_is_never_asked_to_have_no_pixels() -> None:
+    """1000 : 1 in a box of 100 x 100 px: a tenth of a pixel, so one."""
+    spec = replace(SPEC, box=(100, 100), fill="touch", overshoot=0)
+    wide, tall = (expected_size(spec, parse_trim(text)) for text in ("1000 x 1 in", "1 x 1000 in"))
+    assert (str(wide), str(tall)) == ("100 x 1 px", "1 x 100 px")

@@ -1,0 +1,91 @@
+"""Single fields of picture files, written by hand: what each says, and what is no such field."""
+
+from __future__ import annotations
+
+import struct
+from types import SimpleNamespace
+
+import pytest
+from header_files import PNG_START, box, chunk, ihdr, pixels
+from header_files import saved as written
+from jpegs import saved, segment
+from metadata_files import tiff
+from PIL import Image
+
+from pytest_webdeliverable.measure.headers import avif as avif_reader
+from pytest_webdeliverable.measure.headers import jpeg
+from pytest_webdeliverable.measure.headers import png as png_reader
+from pytest_webdeliverable.measure.headers import tiff as tiff_reader
+from pytest_webdeliverable.measure.headers.boxes import BoxFile
+from pytest_webdeliverable.measure.headers.jpeg_entropy import _blocks_per_unit
+
+
+@pytest.mark.parametrize(("name", "sound"), [(b"teSt", True), (b"TESt", False)])
+def test_an_unknown_chunk_that_may_not_be_left_out(name: bytes, sound: bool) -> None:
+    """W3C PNG, 5.4: the case of the first letter says whether a chunk is needed."""
+    found = png_reader.read(PNG_START + ihdr() + chunk(name) + pixels() + chunk(b"IEND"))
+    assert (found.problems == ()) == sound
+    if not sound:
+        assert "extension of PNG" in found.problems[0]
+
+
+@pytest.mark.parametrize(("marker", "previews"), [(0xE0, 1), (0xE5, 0), (0xEC, 0)])
+def test_extensions_of_jfif_stand_in_app0(marker: int, previews: int) -> None:
+    """ITU-T T.871, 10.2: APP0 with "JFXX"; 0x13 is three bytes a pixel."""
+    data = saved()
+    body = segment(marker, b"JFXX\0\x13\x01\x01rgb")
+    at = data.index(b"\xff\xdb")
+    assert len(jpeg.read(data[:at] + body + data[at:]).previews) == previews
+    other = segment(0xE0, b"OTHER\0\x13\x01\x01rgb")
+    assert jpeg.read(data[:at] + other + data[at:]).previews == ()
+
+
+@pytest.mark.parametrize(("kind", "letter", "x"), [(16, "Q", None), (4, "I", None), (3, "H", 72.0)])
+def test_whole_numbers_of_the_64_bit_form(kind: int, letter: str, x: float | None) -> None:
+    """Types 16 (8 bytes), 4 and 3: the width may be any; a resolution is no long number."""
+    entries = [(256, kind, letter, 4), (257, 3, "H", 3), (262, 3, "H", 1), (273, 16, "Q", 8),
+               (279, 16, "Q", 12), (282, kind, letter, 72), (258, 3, "H", 8)]  # fmt: skip
+    out = struct.pack("<2sHHHQ", b"II", 43, 8, 0, 16) + struct.pack("<Q", len(entries))
+    for tag, type_, form, value in sorted(entries):
+        out += struct.pack("<HHQ", tag, type_, 1) + struct.pack(f"<{form}", value).ljust(8, b"\0")
+    header = tiff_reader.read(out + bytes(8))
+    assert (header.width, header.height, header.problems) == (4, 3, ())
+    assert header.densities[0].x == (72.0 if letter in "HI" else x)
+
+
+@pytest.mark.parametrize(("photometric", "told"), [(6, True), (2, False), (7, False)])
+def test_a_count_too_large_for_subsampled_colors_is_told(photometric: int, told: bool) -> None:
+    """TIFF 6.0, section 21: YCbCr is subsampled, so that its bytes do not follow from its size."""
+    fields = {256: (3, 4), 257: (3, 3), 258: (3, [8, 8, 8]), 262: (3, photometric), 273: (4, "tail"),
+              277: (3, 3), 279: (4, 99_999)}  # fmt: skip
+    header = tiff_reader.read(tiff([fields], tail=bytes(36)))
+    assert bool(header.problems) == told
+
+
+@pytest.mark.parametrize("offset", [0, 5_000_000])
+def test_exif_begins_where_the_number_before_it_says(offset: int) -> None:
+    """ISO/IEC 23008-12, A.2.1: 4 bytes count what stands between; beyond the end it means nothing."""
+    exif = Image.Exif()
+    exif[0x010E] = "drawn"
+    stored = exif.tobytes().removeprefix(b"Exif\0\0")
+    data = written(Image.new("RGB", (4, 3)), "AVIF", exif=exif)
+    at = data.index(stored) - 4
+    changed = data[:at] + struct.pack(">I", offset) + data[at + 4 :]
+    header = avif_reader.read(changed)
+    assert (header.exif, header.problems) == (stored, ())
+
+
+def test_boxes_whose_size_takes_eight_bytes() -> None:
+    """ISO/IEC 14496-12, 4.2: a size of 1, the kind, then the size; 0 reaches to the end."""
+    data = struct.pack(">I4sQ", 1, b"wide", 19) + b"abc" + box(b"next", b"de") + struct.pack(">I4s", 0, b"last") + b"f"  # fmt: skip
+    found = [(one.kind, data[one.start : one.end]) for one in BoxFile(data).boxes(0, len(data))]
+    assert found == [(b"wide", b"abc"), (b"next", b"de"), (b"last", b"f")]
+
+
+def test_blocks_of_a_unit() -> None:
+    """ITU-T T.81, A.2: alone, a component has one block a unit, else its two factors' product."""
+    parts = [
+        SimpleNamespace(component=SimpleNamespace(h=h, v=v)) for h, v in ((2, 2), (1, 1), (2, 1))
+    ]
+    assert _blocks_per_unit(SimpleNamespace(parts=parts)) == [4, 1, 2]
+    assert _blocks_per_unit(SimpleNamespace(parts=parts[:1])) == [1]
