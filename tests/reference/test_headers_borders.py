@@ -284,3 +284,15 @@ def test_stray_bytes_between_segments() -> None:
     with pytest.raises(DamagedError, match="garbled"):
         jpeg.read(data[:2] + bytes(1025) + data[2:])
     assert jpeg.read(with_segments(data, segment(0xFE, b"c") + b"\0")).width == 160
+
+
+def test_the_quality_of_other_tables_follows_their_sum() -> None:
+    """Annex K.1 turned round has its sum, which is quality 50; half of it is 75, twice it 25."""
+    turned = K1_LUMINANCE[::-1]
+    for factor, quality in ((1, 50.0), (2, 25.0)):
+        table = tuple(turned[at] * factor for at in ZIGZAG)
+        found = jpeg_quality.read_quality([table])
+        assert (found["luma"], found["exact"]) == (quality, False)
+    even = tuple(turned[at] // 2 + at % 2 for at in ZIGZAG)
+    estimate = (200 - 100 * sum(even) / sum(K1_LUMINANCE)) / 2
+    assert jpeg_quality.read_quality([even])["luma"] == pytest.approx(estimate, abs=0.051)
