@@ -148,3 +148,16 @@ def test_the_color_space_of_exif_reaches_the_color_facts(space, srgb):
     color = content_facts(buffer.getvalue())["color"]
     assert ("says sRGB" in color["reason"]) == srgb
     assert (color["source"] == "Exif") == (space != 2)
+
+
+@pytest.mark.parametrize(("kind", "quality"), [("JPEG", 70), ("PNG", None)])
+def test_the_quality_of_a_jpeg_reaches_the_look_at_its_past(monkeypatch, kind, quality):
+    seen = []
+    monkeypatch.setattr(
+        "pytest_webdeliverable.measure.history.history_facts",
+        lambda _, **asked: seen.append(asked) or {},
+    )
+    buffer = io.BytesIO()
+    Image.linear_gradient("L").save(buffer, kind, **({"quality": quality} if quality else {}))
+    content_facts(buffer.getvalue(), ["history"])
+    assert seen == [{"format": kind.lower(), "quality": quality}]

@@ -6,11 +6,11 @@ import struct
 from types import SimpleNamespace
 
 import pytest
-from header_files import PNG_START, box, chunk, ihdr, pixels
+from header_files import PNG_START, avif, box, chunk, ihdr, ispe, pixels
 from header_files import saved as written
 from jpegs import saved, segment
 from metadata_files import tiff
-from PIL import Image
+from PIL import Image, TiffTags
 
 from pytest_webdeliverable.measure.headers import avif as avif_reader
 from pytest_webdeliverable.measure.headers import jpeg
@@ -18,6 +18,7 @@ from pytest_webdeliverable.measure.headers import png as png_reader
 from pytest_webdeliverable.measure.headers import tiff as tiff_reader
 from pytest_webdeliverable.measure.headers.boxes import BoxFile
 from pytest_webdeliverable.measure.headers.jpeg_entropy import _blocks_per_unit
+from pytest_webdeliverable.measure.headers.sniff import PEEK, describe
 
 
 @pytest.mark.parametrize(("name", "sound"), [(b"teSt", True), (b"TESt", False)])
@@ -89,3 +90,46 @@ def test_blocks_of_a_unit() -> None:
     ]
     assert _blocks_per_unit(SimpleNamespace(parts=parts)) == [4, 1, 2]
     assert _blocks_per_unit(SimpleNamespace(parts=parts[:1])) == [1]
+
+
+@pytest.mark.parametrize(("depths", "bits", "mode"), [(b"\x0a", 10, "gray"), (b"\x08\x0c\x08", 12, "rgb"), (b"\x08\x08", 8, "rgb")])  # fmt: skip
+def test_channels_of_an_avif_without_a_configuration(depths: bytes, bits: int, mode: str) -> None:
+    """ISO/IEC 23008-12, 6.5.6: the number of channels, then the bits of each."""
+    pixi = box(b"pixi", bytes([len(depths)]) + depths, full=0)
+    header = avif_reader.read(avif(properties=(ispe(4, 3), pixi)))
+    assert (header.bits, header.mode) == (bits, mode)
+
+
+NAMED = {
+    "ImageDescription", "Make", "Model", "Orientation", "Software", "DateTime", "Artist",
+    "HostComputer", "Copyright", "ExifIFD", "GPSInfoIFD",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "tag", [270, 271, 272, 274, 305, 306, 315, 316, 33432, 34665, 34853, 50735]
+)
+def test_fields_that_tell_of_people_places_and_devices(tag: int) -> None:
+    """Names as Pillow has them; 50735 is the camera's serial number (DNG)."""
+    assert tag == 50735 or TiffTags.lookup(tag).name in NAMED
+    fields = {256: (3, 4), 257: (3, 3), 258: (3, [8, 8, 8]), 262: (3, 2), 273: (4, "tail"), 277: (3, 3),
+              279: (4, 36)}  # fmt: skip
+    data = tiff([fields | {tag: (4, 1)}], tail=bytes(36))
+    assert tiff_reader.read(data).exif == data
+
+
+@pytest.mark.parametrize("tag", [269, 275, 307, 314, 317, 33431, 34664, 34854, 50734, 50736])
+def test_fields_that_tell_nothing(tag: int) -> None:
+    fields = {256: (3, 4), 257: (3, 3), 258: (3, [8, 8, 8]), 262: (3, 2), 273: (4, "tail"), 277: (3, 3),
+              279: (4, 36)}  # fmt: skip
+    assert tiff_reader.read(tiff([fields | {tag: (4, 1)}], tail=bytes(36))).exif is None
+
+
+@pytest.mark.parametrize(("letter", "size"), [("é", 2), ("海", 3), ("🌊", 4)])
+def test_a_letter_cut_by_the_end_of_the_look_is_text(letter: str, size: int) -> None:
+    """UTF-8 (RFC 3629): letters of up to 4 bytes."""
+    for there in range(1, size + 1):
+        head = b"a" * (PEEK - there) + letter.encode()
+        assert "plain text" in describe(head[:PEEK])
+    assert "plain text" not in describe(b"a" + letter.encode()[:-1] + b"a" * PEEK)
+    assert "plain text" not in describe(b"a" * 99 + letter.encode()[:-1])

@@ -104,9 +104,13 @@ def test_a_square_is_not_called_tall() -> None:
 
 @pytest.mark.parametrize(
     ("frames", "found", "words"),
-    [(1, 3, "export a single picture"), (2, 3, "export it with fewer frames")],
+    [
+        (1, 3, "export a single picture"),
+        (2, 3, "export it with fewer frames"),
+        (None, 2, "export a single picture"),
+    ],
 )
-def test_fewer_frames_are_asked_of_an_animation(frames: int, found: int, words: str) -> None:
+def test_fewer_frames_are_asked_of_an_animation(frames: int | None, found: int, words: str) -> None:
     spec = replace(SPEC, animation=replace(SPEC.animation, frames=frames))  # type: ignore[type-var]
     measured = copy.deepcopy(GOOD)
     measured["header"]["frames"] = found
