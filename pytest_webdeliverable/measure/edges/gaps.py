@@ -52,10 +52,6 @@ SAME_DEPTH: Final = 0.3
 """px by which two runs side by side may differ and be as deep as each other."""
 TWO_COLORS: Final = 10.0
 """CIEDE2000 from which two pages are two colors, whatever compression did to them."""
-FAINT: Final = 0.3
-FAINT_LENGTH: Final = 0.5
-"""A line less than FAINT px page runs along at least this share of its side: where the page's edge falls
-within a pixel, it does so along the whole side, while a leaning shape of the art grazes a part of it."""
 
 
 def _apart(one: Run, other: Run) -> bool:
@@ -315,9 +311,5 @@ def gap_facts(picture: Image.Image, profiles: Mapping[Side, Profile]) -> list[Ga
             if alpha.getextrema()[0] < OPAQUE:  # type: ignore[operator]
                 gaps += _clear_gaps(picture, alpha, side)
                 continue
-        gaps += [
-            gap
-            for gap in _side_gaps(picture, side, profiles[side])
-            if gap["depth"] >= FAINT or gap["end"] - gap["start"] >= FAINT_LENGTH
-        ]
+        gaps += _side_gaps(picture, side, profiles[side])
     return gaps + _nick_gaps(picture, gaps)

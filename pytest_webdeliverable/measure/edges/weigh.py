@@ -65,6 +65,9 @@ SHORTEST_PART: Final = 0.085
 FAINT_SHARE: Final = 0.3
 """Share of page below which a part-covered line must be seen as plainly as a short gap: what sharpening and
 resampling leave in the outermost line of a photograph is as faint."""
+FAINT_LENGTH: Final = 0.5
+"""Least share of its side along which such a line runs: where the page's edge falls within a pixel, it does
+so along the whole side, while a leaning shape of the art grazes a part of it."""
 LOUD: Final = 16.0
 """Least log likelihood for a part-covered line, twice that on a short stretch."""
 LOUDER: Final = 2.5
@@ -138,7 +141,7 @@ def part_counts(run: PartRun, count: int) -> bool:
     length = (run.last - run.first) / count
     faint = max(run.share_first, run.share_last) < FAINT_SHARE
     return (
-        length >= SHORTEST_PART
+        length >= (FAINT_LENGTH if faint else SHORTEST_PART)
         and run.speaks >= (LOUD if length >= LONG else 2 * LOUD)
         and (run.straight or _ends_at_corner(run, count))
         and run.agree >= 0.7
