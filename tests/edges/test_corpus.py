@@ -14,7 +14,7 @@ from pytest_webdeliverable.measure.edges import edge_facts
 
 from . import corpus, drawn, faults
 
-CASES = 16
+CASES = 24
 FLOORS = {"full": 0.9, "part-line": 0.8, "partial": 0.8, "wedge": 0.8, "nick": 0.6, "clear": 0.95}
 DEEP = {"nick": 3, "part-line": 0.3, "wedge": 1.01}
 """Least px of a fault that is held to a floor, as in the benchmark's rows."""
