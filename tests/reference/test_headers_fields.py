@@ -16,6 +16,7 @@ from pytest_webdeliverable.measure.headers import avif as avif_reader
 from pytest_webdeliverable.measure.headers import jpeg
 from pytest_webdeliverable.measure.headers import png as png_reader
 from pytest_webdeliverable.measure.headers import tiff as tiff_reader
+from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.headers.boxes import BoxFile
 from pytest_webdeliverable.measure.headers.jpeg_entropy import _blocks_per_unit
 from pytest_webdeliverable.measure.headers.sniff import PEEK, describe
@@ -133,3 +134,30 @@ def test_a_letter_cut_by_the_end_of_the_look_is_text(letter: str, size: int) -> 
         assert "plain text" in describe(head[:PEEK])
     assert "plain text" not in describe(b"a" + letter.encode()[:-1] + b"a" * PEEK)
     assert "plain text" not in describe(b"a" * 99 + letter.encode()[:-1])
+
+
+@pytest.mark.parametrize("more", [0, 3, 6])
+def test_bytes_behind_the_components_of_a_frame_header(more: int) -> None:
+    """ITU-T T.81, B.2.2: three bytes a component; what stands behind them is passed over."""
+    data = saved()
+    at = data.index(b"\xff\xc0")
+    size = int.from_bytes(data[at + 2 : at + 4], "big")
+    frame = segment(0xC0, data[at + 4 : at + 2 + size] + bytes(more))
+    header = jpeg.read(data[:at] + frame + data[at + 2 + size :])
+    assert (header.width, header.height, header.mode) == (160, 120, "rgb")
+
+
+@pytest.mark.parametrize(("tables", "read"), [(8, True), (9, False)])
+def test_the_most_huffman_tables_of_a_segment(tables: int, read: bool) -> None:
+    """ITU-T T.81, B.2.4.2: four for DC and four for AC coefficients."""
+    data = saved()
+    at = data.index(b"\xff\xdb")
+    one = bytes([1, *[0] * 15, 7])
+    many = segment(
+        0xC4, b"".join(bytes([number % 8 // 4 << 4 | number % 4]) + one for number in range(tables))
+    )
+    if read:
+        assert jpeg.read(data[:at] + many + data[at:]).width == 160
+    else:
+        with pytest.raises(DamagedError, match="Huffman table"):
+            jpeg.read(data[:at] + many + data[at:])
