@@ -20,6 +20,7 @@ from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.headers.boxes import BoxFile
 from pytest_webdeliverable.measure.headers.jpeg_entropy import _blocks_per_unit
 from pytest_webdeliverable.measure.headers.sniff import PEEK, describe
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 
 
 @pytest.mark.parametrize(("name", "sound"), [(b"teSt", True), (b"TESt", False)])
@@ -161,3 +162,11 @@ def test_the_most_huffman_tables_of_a_segment(tables: int, read: bool) -> None:
     else:
         with pytest.raises(DamagedError, match="Huffman table"):
             jpeg.read(data[:at] + many + data[at:])
+
+
+@pytest.mark.parametrize(("size", "there"), [(4, False), (5, True)])
+def test_exif_of_an_avif_is_more_than_the_number_before_it(size: int, there: bool) -> None:
+    found = avif_reader._Avif(avif(), DEFAULT_LIMITS)
+    item = SimpleNamespace(kind=b"Exif", content=b"")
+    found._take_metadata(SimpleNamespace(by_id={2: item}, content=lambda _: [(0, size)]))  # type: ignore[arg-type]
+    assert (found._exif is not None) == there
