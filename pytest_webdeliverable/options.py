@@ -83,7 +83,8 @@ def add_options(parser: pytest.Parser) -> None:
         metavar="N",
         type=int,
         default=None,
-        help="threads that measure ahead (default: the processors this process may use)",
+        help="threads that measure ahead, where pictures are many in a process each; 1: none of these "
+        "(default: the processors this process may use)",
     )
     parser.addini(
         "deliverable_manifest",
@@ -106,7 +107,7 @@ def add_options(parser: pytest.Parser) -> None:
         type="linelist",
         default=[],
     )
-    parser.addini("deliverable_workers", "threads that measure ahead", default="")
+    parser.addini("deliverable_workers", "threads or processes that measure ahead", default="")
 
 
 def register_marks(config: pytest.Config) -> None:
