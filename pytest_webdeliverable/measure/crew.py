@@ -101,7 +101,8 @@ def _apart() -> dict[str, Any]:
 class _Worker:
     """One process. Ready once it has said so; one thread at a time asks it."""
 
-    def __init__(self, settings: bytes) -> None:
+    def __init__(self, settings: bytes, over: Event) -> None:
+        self._over = over
         self._process = subprocess.Popen(  # noqa: S603 - this interpreter, a fixed program, no shell
             _command(),
             stdin=subprocess.PIPE,
@@ -128,6 +129,8 @@ class _Worker:
         assert self._process.stdout is not None
         self.until = monotonic() + seconds
         try:
+            if self._over.is_set():  # whoever said so may have looked before it was at work
+                return None
             self._process.stdin.write(line)
             self._process.stdin.flush()
             answer = self._process.stdout.readline(MOST_ANSWER)
@@ -176,6 +179,7 @@ class Crew:
         self._all: list[_Worker] = []
         self._lock = Lock()
         self._over = Event()
+        self._owner = os.getpid()
         self.works = True
         """False once it has turned out that no process can be started here."""
         try:
@@ -189,7 +193,7 @@ class Crew:
         with self._lock:
             if self._over.is_set():
                 raise OSError("the run is over")
-            worker = _Worker(self._settings)
+            worker = _Worker(self._settings, self._over)
             self._all.append(worker)
             return worker
 
@@ -197,6 +201,8 @@ class Crew:
         self, root: Path, base: Path, file: str, facets: Collection[Facet], log: Log | None
     ) -> Answer | None:
         """Measure the picture ``file`` below ``base``; None where no process can be started here."""
+        if not self.works or os.getpid() != self._owner:
+            return None  # a fork of the run must not read the run's answers
         line = _line(
             {
                 "root": str(root),

@@ -173,6 +173,17 @@ def test_a_program_that_is_no_worker_is_none(
     assert not crew.works
 
 
+def test_a_fork_of_the_run_measures_itself(
+    tmp_path: Path, hire: Hire, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Plugins may run each test in a fork; two readers of one pipe would get each other's answers."""
+    crew = hire()
+    with monkeypatch.context() as context:
+        context.setattr(os, "getpid", lambda: 1)
+        assert crew.measure(tmp_path, tmp_path, "a.jpg", FACETS, None) is None
+    assert crew.works
+
+
 def test_they_load_nothing_of_the_current_folder_and_no_pytest(
     tmp_path: Path, hire: Hire, monkeypatch: pytest.MonkeyPatch
 ) -> None:
