@@ -159,6 +159,14 @@ OWN_LINES: dict[str, str] = {
     "recycled-p.png": "bottom: three white lines",
     "svatba-pozadi.png": "left: one light line",
     "win-p.png": "top: seven white lines",
+    "product-1-min.jpg": "left: one lighter line, partly covered",
+    "product-3-min.jpg": "left: one lighter line, partly covered",
+    "product-6-min.jpg": "left and right: one light line, partly covered",
+    "product-7-min.jpg": "left: one light line, partly covered",
+    "product-details-3.jpg": "right: one lighter line, partly covered",
+    "product-details-5.jpg": "bottom: two lighter lines",
+    "team-1.jpg": "left: one light line",
+    "team-4.jpg": "top: one light line, half covered",
     "right02.jpg": "left, right and bottom: one black line, top: a black wedge",
 }
 """File name to what one sees. TRIM px are cut off such a picture's sides, so that it can serve as art."""

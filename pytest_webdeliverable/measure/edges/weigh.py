@@ -123,8 +123,8 @@ def whole_counts(run: Run, count: int, *, alpha: bool = False) -> bool:
         run.sharp >= 0.85
         and run.share >= 0.9
         and run.back <= 0.3
-        and run.grain <= max(4.0, 0.08 * run.contrast)
-        and abs(run.drift) <= 4.5
+        and run.grain <= max(4.0, 0.05 * run.contrast)
+        and abs(run.drift) <= 2.3
         and run.contrast >= 20
     )
 
