@@ -153,6 +153,18 @@ def test_what_is_no_picture_may_be_as_large_as_the_smallest_limit():
     assert door._size_cap(b"no picture", limits) == 10
 
 
+def test_a_file_that_was_replaced_is_closed(tmp_path, monkeypatch):
+    """The way of systems without descriptors of folders."""
+    (tmp_path / "a.jpg").write_bytes(b"\xff\xd8\xffa")
+    closed = []
+    close = os.close
+    monkeypatch.setattr(os.path, "samestat", lambda *_: False)
+    monkeypatch.setattr(os, "close", lambda one: closed.append(one) or close(one))
+    with pytest.raises(RefusedError, match="was replaced"):
+        folders._open_by_path(tmp_path, (), ["a.jpg"], "a.jpg")
+    assert len(closed) == 1
+
+
 # Spelling
 
 

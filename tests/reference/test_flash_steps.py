@@ -175,3 +175,11 @@ def test_two_frames_may_flash_and_one_may_not() -> None:
     assert count_flashes(Film(frames=[frame], milliseconds=[9], endless=True)) == (NO_FLASH,) * 2
     both = Film(frames=[frame, Image.new("RGB", frame.size, "red")], milliseconds=[90] * 2, endless=True)  # fmt: skip
     assert all(facts["flashes_per_second"] > 5 for facts in count_flashes(both))
+
+
+@pytest.mark.parametrize(("color", "which"), [((255, 0, 0), 1), ((0, 0, 0), 0)])
+def test_the_first_change_counts(color: tuple[int, int, int], which: int) -> None:
+    """There and back again, once: one flash."""
+    frames = [Image.new("RGB", (400, 300), one) for one in (color, (255, 255, 255), color)]
+    found = count_flashes(Film(frames=frames, milliseconds=[100] * 3, endless=False))[which]
+    assert (found["flashes_per_second"], found["at"]) == (1.0, 0.1)

@@ -94,7 +94,7 @@ def test_blocks_of_a_unit() -> None:
     assert _blocks_per_unit(SimpleNamespace(parts=parts[:1])) == [1]
 
 
-@pytest.mark.parametrize(("depths", "bits", "mode"), [(b"\x0a", 10, "gray"), (b"\x08\x0c\x08", 12, "rgb"), (b"\x08\x08", 8, "rgb")])  # fmt: skip
+@pytest.mark.parametrize(("depths", "bits", "mode"), [(b"\x0a", 10, "gray"), (b"\x08\x0c\x08", 12, "rgb"), (b"\x08\x08", 8, "rgb"), (b"", 8, "rgb")])  # fmt: skip
 def test_channels_of_an_avif_without_a_configuration(depths: bytes, bits: int, mode: str) -> None:
     """ISO/IEC 23008-12, 6.5.6: the number of channels, then the bits of each."""
     pixi = box(b"pixi", bytes([len(depths)]) + depths, full=0)
@@ -170,3 +170,25 @@ def test_exif_of_an_avif_is_more_than_the_number_before_it(size: int, there: boo
     item = SimpleNamespace(kind=b"Exif", content=b"")
     found._take_metadata(SimpleNamespace(by_id={2: item}, content=lambda _: [(0, size)]))  # type: ignore[arg-type]
     assert (found._exif is not None) == there
+
+
+@pytest.mark.parametrize(("tables", "read"), [(4, True), (5, False)])
+def test_the_most_quantization_tables_of_a_segment(tables: int, read: bool) -> None:
+    """ITU-T T.81, B.2.4.1: four places for tables."""
+    data = saved()
+    at = data.index(b"\xff\xc0")
+    many = segment(
+        0xDB, b"".join(bytes([number % 4]) + bytes([9]) * 64 for number in range(tables))
+    )
+    if read:
+        assert jpeg.read(data[:at] + many + data[at:]).width == 160
+    else:
+        with pytest.raises(DamagedError, match="quantization table"):
+            jpeg.read(data[:at] + many + data[at:])
+
+
+@pytest.mark.parametrize("code", range(32))
+def test_controls_that_stand_in_text(code: int) -> None:
+    """Tab, line and page feeds, and escape: 9 to 13 and 27; common practice, no source."""
+    text = b"a note" + bytes([code]) + b"for nobody"
+    assert ("plain text" in describe(text)) == (code in {9, 10, 11, 12, 13, 27})

@@ -101,7 +101,7 @@ def resaved(
     top = last - MARGIN
     if top < FIRST_PROBE:
         return undecided("the quality is so low that an earlier one cannot be told")
-    few = corners[: max(1, SQUARES * 128 * 128 // (side * side))]
+    few = corners[: SQUARES * 128 * 128 // (side * side)]
     sheet = mosaic(gray, side, few)
     if plain_share(sheet) > MOST_PLAIN:
         return undecided("too much of the picture is plain to show an earlier quality")
