@@ -18,7 +18,7 @@ from pytest_webdeliverable.measure.headers import png as png_reader
 from pytest_webdeliverable.measure.headers import tiff as tiff_reader
 from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.headers.boxes import BoxFile
-from pytest_webdeliverable.measure.headers.jpeg_entropy import _blocks_per_unit
+from pytest_webdeliverable.measure.headers.jpeg_entropy import _blocks_per_unit, _impossible_zeros
 from pytest_webdeliverable.measure.headers.sniff import PEEK, describe
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 
@@ -192,3 +192,28 @@ def test_controls_that_stand_in_text(code: int) -> None:
     """Tab, line and page feeds, and escape: 9 to 13 and 27; common practice, no source."""
     text = b"a note" + bytes([code]) + b"for nobody"
     assert ("plain text" in describe(text)) == (code in {9, 10, 11, 12, 13, 27})
+
+
+def test_metadata_of_a_track_count_too() -> None:
+    """ISO/IEC 14496-12, 8.11.1: a meta box may stand in a track; the one of the file is taken away."""
+    exif = Image.Exif()
+    exif[0x010E] = "drawn"
+    frames = [Image.new("RGB", (8, 6), color) for color in ("red", "blue")]
+    data = written(frames[0], "AVIF", exif=exif, save_all=True, append_images=frames[1:])
+    assert data.index(b"meta") < data.index(b"moov")
+    header = avif_reader.read(data.replace(b"meta", b"free", 1))
+    assert header.exif == exif.tobytes().removeprefix(b"Exif\0\0")
+    assert (header.width, header.height, header.frames) == (8, 6, 2)
+
+
+@pytest.mark.parametrize(("marker", "told"), [(0xC0, True), (0xC3, False), (0xCB, False)])
+def test_zeros_in_a_lossless_file_may_be_anything(marker: int, told: bool) -> None:
+    """ITU-T T.81, B.1.1.3: SOF3 and SOF11 are lossless."""
+    part = SimpleNamespace(
+        dc=SimpleNamespace(length=2, symbol=3),
+        ac=None,
+        component=SimpleNamespace(h=1, v=1, table=0),
+    )
+    scan = SimpleNamespace(high=0, low=0, first=0, last=0, parts=[part])
+    frame = SimpleNamespace(marker=marker, precision=8)
+    assert (_impossible_zeros(scan, SimpleNamespace(tables={}), frame) is not None) == told
