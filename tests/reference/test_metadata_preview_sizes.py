@@ -58,3 +58,14 @@ def test_the_largest_preview_that_is_opened(side, opened):
     Image.new("1", (side, 2000)).save(buffer, "PNG")
     fact = previews._fact(Image.new("RGB", (96, 96)), "XMP", buffer.getvalue())
     assert (fact["problem"] is None) == opened
+
+
+@pytest.mark.parametrize(("scans", "read"), [(16, True), (17, False)])
+def test_the_most_scans_of_a_preview(scans, read):
+    """Start-of-scan marks are counted wherever they stand (ITU-T T.81, B.2.3)."""
+    buffer = io.BytesIO()
+    Image.linear_gradient("L").save(buffer, "JPEG")
+    data = buffer.getvalue()
+    data += b"\xff\xda" * (scans - data.count(b"\xff\xda"))
+    fact = previews._fact(Image.new("RGB", (96, 96)), "XMP", data)
+    assert (fact["problem"] is None) == read
