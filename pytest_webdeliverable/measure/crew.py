@@ -39,7 +39,7 @@ SECONDS_OF_LIMIT: Final = 24
 which a process is ended: 2 minutes as the limits come. Only a decoder that hangs gets there, or a machine
 that is 24 times overloaded."""
 START: Final = 60.0
-"""The same for a process that starts; it takes 0.2 s."""
+"""Seconds on the clock that a process has to start; it takes 0.2 s."""
 LOOK_EVERY: Final = 1.0
 """Seconds between two looks at how long processes have been at work."""
 LEAVE: Final = 2.0
