@@ -127,7 +127,11 @@ UNSEEN: tuple[tuple[str, str, str], ...] = (
         PHOTOGRAPH,
     ),
     ("usr/share/games/endless-sky/images", r"(land|scene)/.*\.jpg", PHOTOGRAPH),  # endless-sky-data
-    ("usr/share/games/widelands/data/templates/default/loadscreens", r"(?!logo).*\.(jpg|png)", GRAPHIC),
+    (
+        "usr/share/games/widelands/data/templates/default/loadscreens",
+        r"(?!logo).*\.(jpg|png)",
+        GRAPHIC,
+    ),
     ("usr/share/games/widelands/data/campaigns", r".*/pics/.*\.jpg", GRAPHIC),  # widelands-data
     ("usr/share/naev/dat/gfx/planet/exterior", r"(?!uninhabited).*\.png", GRAPHIC),  # naev-data
     (
@@ -187,14 +191,17 @@ class Base:
         """Return the picture as RGB on white, at most LARGEST px, from a cache on disk."""
         folder = Path(tempfile.gettempdir()) / "edges-bases"
         folder.mkdir(exist_ok=True)
-        kept = folder / f"{hashlib.sha256(str(self.path).encode()).hexdigest()[:24]}.png"
+        trimmed = TRIM if self.path.name in OWN_LINES else 0
+        key = hashlib.sha256(f"{self.path} {trimmed} {LARGEST}".encode()).hexdigest()[:24]
+        kept = folder / f"{key}.png"
         if not kept.exists():
             with Image.open(self.path) as opened:
                 picture = opened.convert("RGBA")
             ground = Image.new("RGBA", picture.size, "white")
             picture = Image.alpha_composite(ground, picture).convert("RGB")
-            if self.path.name in OWN_LINES:
-                picture = picture.crop((TRIM, TRIM, picture.width - TRIM, picture.height - TRIM))
+            picture = picture.crop(
+                (trimmed, trimmed, picture.width - trimmed, picture.height - trimmed)
+            )
             picture.thumbnail((LARGEST, LARGEST), Image.Resampling.LANCZOS)
             # Written aside and renamed, so that another process never reads half of it.
             aside = kept.with_suffix(f".{os.getpid()}")

@@ -29,7 +29,11 @@ def test_recall_on_our_own_art(fault: str) -> None:
         case = corpus.faulty(seed, fault, "reporting", (corpus.DRAWN,))
         sides = {gap["side"] for gap in edge_facts(case.picture)["gaps"]}
         for one in case.faults:
-            if one.depth >= DEEP.get(fault, 0) and one.seen >= VISIBLE and one.end - one.start >= (fault != "nick") * 0.1:
+            if (
+                one.depth >= DEEP.get(fault, 0)
+                and one.seen >= VISIBLE
+                and one.end - one.start >= (fault != "nick") * 0.1
+            ):
                 found[one.side in sides] += 1
     assert found[True] >= FLOORS[fault] * found.total()
     assert found.total() >= CASES / 2
