@@ -170,8 +170,10 @@ _SELECTING: Final = ("collectonly", "deliverable_plan", "markexpr", "keyword", "
 
 def runs_all(config: pytest.Config) -> bool:
     """Whether all that is collected is likely to be run."""
-    selects = any(config.getoption(name, None) for name in _SELECTING)
-    return not selects and config.getoption("deliverable_files") is None
+    if any(config.getoption(name, None) for name in _SELECTING):
+        return False
+    named = any("::" in argument for argument in config.args)
+    return not named and config.getoption("deliverable_files") is None
 
 
 def workers(config: pytest.Config) -> int:

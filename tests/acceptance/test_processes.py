@@ -97,8 +97,17 @@ def test_what_they_kept_is_looked_up_by_one(portfolio: Portfolio) -> None:
     assert portfolio.run(*FORCED, PYTHONPATH=TESTS).code == 0
 
 
-@pytest.mark.parametrize("options", [["--collect-only"], ["-m", "deliverable_size"]])
-def test_none_is_started_where_nothing_is_decoded(portfolio: Portfolio, options: list[str]) -> None:
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--collect-only"],
+        ["-m", "deliverable_size"],
+        ["deliverables.toml::a::pixel-size"],
+        ["--deliverable-plan"],
+        ["--deliverable-workers=1"],
+    ],
+)
+def test_none_is_started_where_little_is_decoded(portfolio: Portfolio, options: list[str]) -> None:
     pieces(portfolio, "a", "b", "c")
     (portfolio.folder / "conftest.py").write_text(
         "from pytest_webdeliverable.measure import crew\n"
@@ -106,6 +115,14 @@ def test_none_is_started_where_nothing_is_decoded(portfolio: Portfolio, options:
         "crew.Crew = no\n"
     )
     assert portfolio.run(*FORCED, *options, report=False, PYTHONPATH=TESTS).code == 0
+
+
+def test_a_run_that_does_not_begin_ends_those_it_started(portfolio: Portfolio) -> None:
+    pieces(portfolio, "a", "b", "c")
+    portfolio.manifest("[[piece]]\nfil = 3\n", "below/deliverables.toml")
+    run = portfolio.run(*FORCED, report=False, PYTHONPATH=TESTS)
+    assert run.code == 2
+    assert "below/deliverables.toml:2" in run.out
 
 
 @contextmanager
