@@ -11,7 +11,6 @@ import hashlib
 import json
 import os
 import sys
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
@@ -130,6 +129,8 @@ def _asked(facets: Collection[Facet]) -> set[str]:
 
 def _stamp(limits: Limits) -> str:
     """Name everything beside the bytes that facts depend on."""
+    from importlib.metadata import version  # takes long to load, and only the run itself asks
+
     here = Path(__file__).parent
     digest = hashlib.blake2b(digest_size=12)
     for path in sorted((*here.rglob("*.py"), *here.with_name("likeness").rglob("*.py"))):

@@ -147,5 +147,5 @@ def test_another_version_of_the_code_knows_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     FactsCache(tmp_path).put(SHA, (), facts())
-    monkeypatch.setattr(module, "version", lambda _: "14.0.0")
+    monkeypatch.setattr("importlib.metadata.version", lambda _: "14.0.0")
     assert FactsCache(tmp_path).get(SHA, ()) is None
