@@ -13,12 +13,13 @@ from metadata_files import tiff
 from PIL import Image, TiffTags
 
 from pytest_webdeliverable.measure.headers import avif as avif_reader
-from pytest_webdeliverable.measure.headers import jpeg
+from pytest_webdeliverable.measure.headers import jpeg, jpeg_quality
 from pytest_webdeliverable.measure.headers import png as png_reader
 from pytest_webdeliverable.measure.headers import tiff as tiff_reader
 from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.headers.boxes import BoxFile
 from pytest_webdeliverable.measure.headers.jpeg_entropy import _blocks_per_unit, _impossible_zeros
+from pytest_webdeliverable.measure.headers.jpeg_tables import K1_LUMINANCE, K2_CHROMINANCE, ZIGZAG
 from pytest_webdeliverable.measure.headers.sniff import PEEK, describe
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 
@@ -217,3 +218,18 @@ def test_zeros_in_a_lossless_file_may_be_anything(marker: int, told: bool) -> No
     scan = SimpleNamespace(high=0, low=0, first=0, last=0, parts=[part])
     frame = SimpleNamespace(marker=marker, precision=8)
     assert (_impossible_zeros(scan, SimpleNamespace(tables={}), frame) is not None) == told
+
+
+@pytest.mark.parametrize("qualities", [(50, 90), (90, 50)])
+def test_the_lower_quality_of_both_color_tables_counts(qualities: tuple[int, int]) -> None:
+    def written_order(base: tuple[int, ...], quality: int) -> tuple[int, ...]:
+        rows = jpeg_quality.scaled(base, quality)
+        return tuple(rows[at] for at in ZIGZAG)
+
+    tables = [
+        written_order(K1_LUMINANCE, 80),
+        *(written_order(K2_CHROMINANCE, q) for q in qualities),
+    ]
+    found = jpeg_quality.read_quality(tables)
+    assert found is not None
+    assert (found["luma"], found["chroma"], found["value"], found["exact"]) == (80, 50, 50, True)

@@ -163,3 +163,9 @@ def test_a_profile_in_sub_blocks(size: int) -> None:
     profile = bytes(range(1, 201)) * 3
     block = application(b"ICCRGBG1012", sub_blocks(profile[:size]))
     assert gif_reader.read(gif(block, GIF_FRAME)).icc == profile[:size]
+
+
+def test_an_item_without_a_place_has_no_content() -> None:
+    exif = box(b"infe", number(4, 2), number(0, 2), b"Exif", b"\0", full=2 << 24)
+    found = items(box(b"iinf", number(1, 2), exif, full=0))
+    assert found.content(found.by_id[4]) == []

@@ -116,7 +116,9 @@ def test_fewer_frames_are_asked_of_an_animation(frames: int | None, found: int, 
     measured["header"]["frames"] = found
     rule = RULES["single-frame"]
     assert isinstance(rule, PieceRule)
-    assert words in rule.check(Case(piece=replace(PIECE, spec=spec), measured=measured)).advice
+    verdict = rule.check(Case(piece=replace(PIECE, spec=spec), measured=measured))
+    assert words in verdict.advice
+    assert f"holds {found} {'pictures' if frames != 2 else 'frames'}" in verdict.message
 
 
 def test_a_density_that_is_none_has_no_axes_that_differ() -> None:
