@@ -69,3 +69,19 @@ def test_letters_on_white_close_to_the_edge() -> None:
     for x in range(20, 700, 24):
         draw.rectangle((x, 5, x + 9, 5 + 18 + (x * 7) % 9), fill="black")
     assert edge_facts(picture)["gaps"] == []
+
+
+def test_squares_side_by_side_in_two_colors_are_a_pattern() -> None:
+    art = Image.new("RGB", SIZE, (120, 90, 60))
+    pen = ImageDraw.Draw(art)
+    pen.rectangle((296, 0, 359, 2), fill=(30, 60, 200))
+    pen.rectangle((360, 0, 423, 2), fill=(230, 60, 40))
+    assert edge_facts(art)["gaps"] == []
+
+
+def test_corners_cut_alike_are_meant() -> None:
+    art = Image.new("RGB", SIZE, (40, 90, 60))
+    pen = ImageDraw.Draw(art)
+    pen.polygon([(0, 0), (4, 0), (0, 4)], fill="white")
+    pen.polygon([(799, 0), (795, 0), (799, 4)], fill="white")
+    assert edge_facts(art)["gaps"] == []

@@ -6,7 +6,7 @@ import io
 import random
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from pytest_webdeliverable.measure.edges import Gap, edge_facts
 from tests.edges import drawn, faults
@@ -163,3 +163,47 @@ def test_a_gap_nobody_sees_is_no_fault() -> None:
 def test_the_same_pixels_give_the_same_facts(art: Image.Image) -> None:
     picture, _ = faults.wedge(art, "left", 0.2, True, 0.8, (255, 255, 255))
     assert edge_facts(picture) == edge_facts(picture.copy())
+
+
+@pytest.mark.parametrize("size", [(650, 350), (750, 585), (801, 607)])
+@pytest.mark.parametrize("side", SIDES)
+def test_a_side_that_is_no_multiple_of_a_segment(size: tuple[int, int], side: str) -> None:
+    # The last segment is shorter; measured beyond the picture it would be black, and the page not still.
+    picture, _ = faults.cut(
+        drawn.draw("landscape", 3, size), [Fault("partial", side, 2, 0.7, 1, (255, 255, 255))]
+    )
+    (gap,) = gaps_of(picture)
+    assert (gap["side"], gap["depth"]) == (side, pytest.approx(2, abs=0.3))
+    assert gap["end"] == pytest.approx(1, abs=0.02)
+
+
+def test_chroma_that_takes_four_lines_hides_no_deep_gap() -> None:
+    green = Image.new("RGB", (400, 300), (35, 40, 190))
+    picture, _ = faults.cut(green, [Fault("partial", "bottom", 3.6, 0.45, 0.6, (35, 239, 3))])
+    (gap,) = gaps_of(as_jpeg(picture, 76, "4:2:0"))
+    assert gap["side"] == "bottom"
+    assert gap["depth"] == pytest.approx(3.6, abs=0.6)
+
+
+def test_a_line_of_mixed_gray_on_light_and_dark_art_is_seen_along_it() -> None:
+    # Gray page is darker than one half of the art and lighter than the other: their mean tells nothing.
+    art = drawn.ramp(SIZE, (20, 30, 40), (230, 220, 210), 0)
+    art = drawn.with_grain(random.Random(1), art, 6)
+    picture, _ = faults.cut(art, [Fault("part-line", "top", 0.6, 0, 1, (125, 125, 125))])
+    assert [gap["side"] for gap in gaps_of(picture)] == ["top"]
+
+
+def test_stripes_that_run_on_do_not_explain_a_gap_that_ends() -> None:
+    art = Image.new("RGB", SIZE, (150, 60, 90))
+    ImageDraw.Draw(art).rectangle((0, 40, 800, 43), fill="white")
+    picture, _ = faults.cut(art, [Fault("partial", "top", 4, 0, 0.6, (255, 255, 255))])
+    (gap,) = gaps_of(picture)
+    assert gap["end"] == pytest.approx(0.6, abs=0.02)
+
+
+def test_a_nick_among_light_art_is_known_by_its_exact_color() -> None:
+    # Half of what lies around is nearly as light as the page: only exactly its color would be its return.
+    art = Image.new("RGB", SIZE, (60, 70, 80))
+    ImageDraw.Draw(art).rectangle((12, 0, 40, 600), fill=(225, 225, 225))
+    picture, _ = faults.nick(art, ("top", "left"), 6, "triangle", (255, 255, 255))
+    assert {gap["side"] for gap in gaps_of(picture)} == {"top", "left"}

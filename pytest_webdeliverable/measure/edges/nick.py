@@ -32,7 +32,7 @@ SHARP_RIM: Final = 0.8
 """Share of the pixels right beyond a patch that differ from it by half of the contrast or more."""
 LOPSIDED: Final = 1.2
 """Most by which one leg may exceed the other: what cuts a corner cuts both sides alike."""
-FAINT: Final = 18.0
+FAINT: Final = 11.0
 """Codes of contrast below which a patch of few pixels is lost in the ringing of a JPEG."""
 BESIDE, BELOW = 0.12, 0.04
 """Most of a row beside the patch, and of the corner below it, that may show its color."""
@@ -72,6 +72,8 @@ class Nick:
     """Mean difference of coverage (0..1) between the patch and its ideal shape."""
     page: tuple[float, ...]
     art: tuple[float, ...]
+    contrast: float
+    """Codes between page and art, by ``_apart``."""
 
 
 def _corner(picture: Image.Image, corner: tuple[Side, Side]) -> Image.Image:
@@ -191,7 +193,7 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
     misfit, shape, legs = min(fits, key=lambda fit: fit[0] + ROUNDED * (fit[1] == "round"))
     if max(legs) > LOPSIDED * min(legs) + 0.7:
         return None
-    return Nick(corner, legs[0], legs[1], shape, misfit, tuple(page), tuple(art))
+    return Nick(corner, legs[0], legs[1], shape, misfit, tuple(page), tuple(art), contrast)
 
 
 def _misfit(shape: str, shown: list[list[float]], legs: tuple[float, float]) -> float:

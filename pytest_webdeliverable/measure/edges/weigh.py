@@ -34,6 +34,8 @@ CLEAN_NICK: Final = 0.08
 need only be seen."""
 SEEN_CLEAN_NICK: Final = 6.0
 """Least CIEDE2000 of such a nick."""
+FAINT_NICK: Final = 18.0
+"""Codes of contrast below which a nick must fit its shape like that: ringing leaves other shapes."""
 SMALLEST_CLEAN: Final = 2.5
 """px of a nick's legs from which fitting a shape says something."""
 SMALL_NICK: Final = 5.0
@@ -48,7 +50,7 @@ MEANT: Final = 3.5
 """px from which two corners cut or rounded alike are one design."""
 ALIKE: Final = 1.5
 """px by which the nicks of two corners may differ and still be one design."""
-LARGEST_ROUND: Final = 12.0
+LARGEST_ROUND: Final = 12.5
 """px of a single rounded corner from which it is a shape of the art."""
 HALF_CLEAR: Final = 200
 """Alpha (0..255) below which a corner is seen through."""
@@ -173,6 +175,8 @@ def nick_counts(nick: Nick, nicks: Sequence[Nick]) -> bool:
     seen = color.difference(nick.page, nick.art)
     if nick.misfit <= CLEAN_NICK and min(nick.across, nick.down) >= SMALLEST_CLEAN:
         return seen >= SEEN_CLEAN_NICK
+    if nick.contrast < FAINT_NICK:
+        return False
     low, high = min(nick.page[:3]), max(nick.page[:3])
     red, green, blue = nick.page[:3]
     luma = 0.299 * red + 0.587 * green + 0.114 * blue
