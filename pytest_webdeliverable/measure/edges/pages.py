@@ -31,6 +31,8 @@ CONTRAST: Final = 8.0
 """Codes of luma (chroma counts half) below which a segment cannot tell page from art."""
 NEUTRAL: Final = 7
 """Codes of chroma about 128 that count as neutral."""
+UNMIXED: Final = 3
+"""Lines of page from which 4:2:0 leaves the outermost one its own chroma."""
 STILL: Final = 3
 """Segments in a row that must show one color for it to be a page color."""
 STEP: Final = 5
@@ -151,14 +153,20 @@ def _stirred(profile: Profile) -> bytes:
     return first.point([int(value >= STEP) for value in range(256)]).tobytes()
 
 
-def _own_chroma(profile: Profile, first: int, last: int) -> tuple[float, float]:
+def _own_chroma(
+    profile: Profile, first: int, last: int, reach: Sequence[int]
+) -> tuple[float, float]:
     """Return the page's chroma on a stretch: neutral where 4:2:0 explains that it is not.
 
-    With 4:2:0 a single page line shows half of its own chroma and half of the art's.
+    With 4:2:0 a single page line shows half of its own chroma and half of the art's; the outermost of
+    UNMIXED lines and more shows its own. ``reach`` is how many lines each segment keeps its color.
     """
     outer = median(profile.blue[0][first:last]), median(profile.red[0][first:last])
     art = median(profile.blue[3][first:last]), median(profile.red[3][first:last])
     pairs = list(zip(outer, art, strict=True))
+    ends = [lines for lines in reach if lines > 0]
+    if ends and median(ends) >= UNMIXED:
+        return outer
     if max(abs(own - 128) for own in outer) > NEUTRAL and all(
         abs(2 * own - beside - 128) <= NEUTRAL for own, beside in pairs
     ):
@@ -195,7 +203,7 @@ def page_colors(profile: Profile) -> list[Ycc]:
             low, high = min(low, value), max(high, value)
             end += 1
         if end - at >= STILL and sum(stirred[at:end]) >= 2 and max(reach[at:end]) > 0:
-            page = median(luma[at:end]), *_own_chroma(profile, at, end)
+            page = median(luma[at:end]), *_own_chroma(profile, at, end, reach[at:end])
             if ends := _sharp_ends(profile, page, reach[at:end], at):
                 found.append((page, ends))
         at = end
