@@ -21,11 +21,13 @@ VISIBLE = 6.0
 DEPTH, ENDS, CODES = 0.5, 0.04, 24
 TIP = 0.12
 """px of depth, share of a side (of a wedge's: TIP) and codes of a channel that a finding may be off."""
+ALONG = ("full", "part-line", "partial")
+"""Cuts whose color difference is the same along them, so that its mean can be held to the truth."""
 MISSED: dict[str, set[int]] = {
     "full": {4, 5, 29, 37},
     "nick": {1, 10, 14, 22, 23, 24, 32, 35, 37},
     "part-line": {2, 6, 9, 10, 15, 16, 17, 21, 28, 34},
-    "partial": {3, 11, 15, 25},
+    "partial": {1, 3, 11, 15, 25},
     "wedge": {31},
 }
 """Cases that are missed or measured worse: patterns that repeat what a gap looks like, equal lightness."""
@@ -62,6 +64,7 @@ def _is(gap: Gap, one: faults.Fault) -> bool:
         and abs(gap["start"] - one.start) <= ends
         and abs(gap["end"] - one.end) <= ends
         and (close or one.depth < 2 or one.kind == "nick")
+        and (one.kind not in ALONG or 0.5 <= gap["delta-e"] / one.seen <= 2)
     )
 
 
