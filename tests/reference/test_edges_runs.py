@@ -179,6 +179,17 @@ def test_a_wedge_is_a_slanting_run(down: bool) -> None:
     assert run.depth == pytest.approx(5, abs=0.05)
 
 
+def test_the_share_of_a_wedge_is_of_where_it_has_a_line() -> None:
+    """Depths of 0 to 4 px but for 5 deep segments; those less than 0.7 px deep could not have told."""
+    deep = np.linspace(0, 4, COUNT)
+    deep[30:55:5] = 0
+    run = _runs(gray(np.full((24, COUNT), 90)), deep)[0]
+    assert not run.straight
+    assert (run.told, run.opens) == (np.count_nonzero(deep >= 1), 0)
+    could = np.count_nonzero(np.linspace(0, 4, COUNT)[run.first :] > 0.7)
+    assert run.share == pytest.approx(run.told / could)
+
+
 def test_no_candidates_without_a_page() -> None:
     """Two segments that tell are too few, three are not; too faint ones tell nothing."""
     art = gray(np.full((24, COUNT), 90))
