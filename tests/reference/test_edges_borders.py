@@ -16,7 +16,15 @@ from pytest_webdeliverable.measure.edges.gaps import _clear_gaps, _gap, gap_fact
 from pytest_webdeliverable.measure.edges.margins import margin_facts
 from pytest_webdeliverable.measure.edges.nick import find_nick
 from pytest_webdeliverable.measure.edges.outline import _stops, outline_facts
-from pytest_webdeliverable.measure.edges.part import CALM, LEAST, Mix, _stretch, restless
+from pytest_webdeliverable.measure.edges.part import (
+    CALM,
+    LEAST,
+    WEIGHTS,
+    Mix,
+    _stretch,
+    part_run,
+    restless,
+)
 from pytest_webdeliverable.measure.edges.profile import profile
 from pytest_webdeliverable.measure.edges.types import SIDES, Side
 
@@ -50,6 +58,11 @@ def _moved(changes: list[int], *, wavering: tuple[int, ...] = ()) -> bool:
         ([18, 10, 10, 10, 10], (0, 1, 2, 3, 4), False),
         ([20, 10, 10, 10, 10], (0, 1, 2, 3, 4), False),
         ([22, 10, 10, 10, 10], (0, 1, 2, 3, 4), True),
+        # Going up and then down again by 10, the mean moves as well.
+        ([16, 10, -10, 10, -10], (), False),
+        # Large enough for the first look, but hardly larger than the art's own moves.
+        ([15, 10, 10, 10, 10], (1, 2, 3, 4), True),
+        ([12, 10, 10, 10, 10], (1, 2, 3, 4), False),
         # One inner change is enough to compare with, but not beyond the CALM lines.
         ([20, 0, 0, 0, 18], (), False),
         ([20, 0, 0, 0, 0, 18], (), True),
@@ -87,6 +100,35 @@ def test_what_a_stretch_starts_from(share: float, weight: float, found: bool) ->
         own = min(share, 1.0)
         each = min(4.0, own * weight * (share - own / 2))
         assert score == pytest.approx(40 * each)
+
+
+@pytest.mark.parametrize(
+    ("other", "agrees"),
+    # Of a share of s from 0.4 s to 1.6 s agrees; the fitted share is a little off 0.5 for the others'.
+    [(0.62, True), (0.3, True), (0.12, False), (0.97, False)],
+)
+def test_what_a_stretch_of_a_side_says(other: float, agrees: bool) -> None:
+    """Segments 20 to 79 half covered, every tenth otherwise: means by numpy, and who agrees.
+
+    Art of luma 60 to 150 is far from white, so that each segment weighs as much as any (50 at most).
+    """
+    strip = gray(np.repeat(RNG(2).integers(60, 150, (1, 100)), 24, axis=0))
+    strip[..., 1] = RNG(3).integers(110, 146, (1, 100))
+    share = np.where((np.arange(100) >= 20) & (np.arange(100) < 80), 0.5, 0.0)
+    share[25:80:10] = other
+    lines = side_of(cut(strip, WHITE, share), 8)
+    run = part_run(lines, (255.0, 128.0, 128.0), [4.0] * 100)
+    assert run is not None
+    assert (run.first, run.last) == (20, 80)
+    assert run.art == pytest.approx(tuple(strip[1, 20:80].mean(0)))
+    outer = np.stack([list(plane[0][20:80]) for plane in (lines.luma, lines.blue, lines.red)], -1)
+    assert run.line == pytest.approx(tuple(outer.mean(0)))
+    assert run.agree == pytest.approx(1.0 if agrees else 54 / 60)
+    # What is left of the offsets once the fitted mix is taken off them.
+    off = outer - strip[1, 20:80]
+    left = off - run.share_first * (WHITE - strip[1, 20:80])
+    weights = np.array(WEIGHTS)
+    assert run.told == pytest.approx(1 - (left**2 @ weights).sum() / (off**2 @ weights).sum())
 
 
 def test_a_bin_of_depths_starts_from_nothing() -> None:
