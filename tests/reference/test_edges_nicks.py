@@ -231,3 +231,54 @@ def test_patches_that_are_no_nick() -> None:
     # One row in eight below the nick: more of the corner than BELOW.
     spotted[10::8] = 255
     assert find_nick(Image.fromarray(spotted), at) is None
+
+
+@pytest.mark.parametrize(("share", "is_nick"), [(0.65, False), (0.75, True)])
+def test_a_nick_ends_within_a_pixel(share: float, is_nick: bool) -> None:
+    """The three px around it make a share of the way to the art: 0.7 is asked for."""
+    luma = np.full((50, 50), 90, np.uint8)
+    luma[:8, :8] = round(255 - 165 * share)
+    luma[:5, :5] = 255
+    picture = Image.fromarray(np.stack([luma] * 3, -1))
+    assert (find_nick(picture, CORNERS[0]) is not None) == is_nick
+
+
+@pytest.mark.parametrize(
+    ("across", "down", "is_nick"),
+    [(4, 5, True), (4, 6, False), (6, 4, False), (10, 12, True), (10, 13, False), (13, 10, False)],
+)
+def test_a_nick_cuts_both_sides_alike(across: int, down: int, is_nick: bool) -> None:
+    """One leg exceeds the other by LOPSIDED and 0.7 px at most: 4.8 + 0.7 and 12 + 0.7 px."""
+    assert nick.LOPSIDED == 1.2
+    luma = np.full((50, 50), 90, np.uint8)
+    luma[:down, :across] = 255
+    found = find_nick(Image.fromarray(np.stack([luma] * 3, -1)), CORNERS[0])
+    assert (found is not None) == is_nick
+    if found:
+        assert (found.across, found.down, found.shape) == (across, down, "square")
+        assert (found.page, found.art, found.contrast) == ((255.0,) * 3, (90.0,) * 3, 165.0)
+
+
+@pytest.mark.parametrize("part", [0.2, 0.5, 0.65])
+def test_the_mixed_pixels_tell_the_fraction_of_a_leg(part: float) -> None:
+    """A square of 5 px and a part both ways: a pixel covered by a part is as far from the page."""
+    cover = np.zeros(50)
+    cover[:5], cover[5] = 1, part
+    luma = np.rint(90 + 165 * np.outer(cover, cover)).astype(np.uint8)
+    found = find_nick(Image.fromarray(np.stack([luma] * 3, -1)), CORNERS[0])
+    assert found is not None
+    # Half a code of rounding of 165.
+    assert (found.across, found.down) == pytest.approx((5 + part,) * 2, abs=0.004)
+
+
+@pytest.mark.parametrize(("off", "is_nick"), [(59, True), (68, False)])
+def test_the_corner_itself_is_one_color(off: int, is_nick: bool) -> None:
+    """One of three corner pixels off by d codes: 2 d / 3 from their mean, which is 165 - d / 3 from the art.
+
+    LIKE is their quotient's most: 39.3 of 145.3 is 0.27, 45.3 of 142.3 is 0.32.
+    """
+    assert nick.LIKE == 0.3
+    luma = np.full((50, 50), 90, np.uint8)
+    luma[:5, :5] = 255
+    luma[0, 1] = 255 - off
+    assert (find_nick(Image.fromarray(np.stack([luma] * 3, -1)), CORNERS[0]) is not None) == is_nick
