@@ -184,3 +184,15 @@ def test_two_page_colors_the_longer_first() -> None:
     strip = cut(_art(), np.array(WHITE), np.full(COUNT, 4.0))
     strip[:4, 40:] = (0, 128, 128)
     assert page_colors(side_of(strip, 8)) == [(0.0, 128.0, 128.0), WHITE]
+
+
+@pytest.mark.parametrize("page", [WHITE, (0.0, 128.0, 128.0)])
+def test_white_and_black_are_always_asked_for(
+    monkeypatch: pytest.MonkeyPatch, page: tuple[float, float, float]
+) -> None:
+    """Neutral white and black, the ends of luma, without a color that the line itself points to."""
+    monkeypatch.setattr(gaps, "unknown_page", lambda *_: [])
+    lines = side_of(cut(_art(), np.array(page), np.full(COUNT, 0.5)), 8)
+    (run,) = _part_runs(lines, [])
+    assert run.page == page
+    assert run.share_first == pytest.approx(0.5, abs=0.02)
