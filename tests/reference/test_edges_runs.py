@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from edge_strips import cut, gray, seen, side_of
+from PIL import Image
 
 from pytest_webdeliverable.measure.edges import whole
 from pytest_webdeliverable.measure.edges.depths import GROUND, STAIR, Depths
 from pytest_webdeliverable.measure.edges.lean import lean
 from pytest_webdeliverable.measure.edges.pages import CONTRAST, SHORTEST, STILL
+from pytest_webdeliverable.measure.edges.profile import profile
 from pytest_webdeliverable.measure.edges.whole import (
     AGREE,
     NOISE,
@@ -255,10 +257,21 @@ def test_wedges_and_lengths_at_their_borders() -> None:
     other = replace(slant, depth_first=1.0, depth_last=3.0, first=50)
     assert [corner_wedge(replace(other, last=at), 100) for at in (94, 93)] == [True, False]
     assert [corner_wedge(replace(slant, first=at), 20) for at in (3, 4)] == [True, False]
+
+
+@pytest.mark.parametrize(("count", "told"), [(200, 9), (20, STILL)])
+def test_a_gap_is_long_enough(count: int, told: int) -> None:
+    """SHORTEST of 200 are 9, 3 at least; and twice as long as deep: 2 segments of 8 px for 8 px, not for 8.1."""
+    (run,) = _runs(_art(6), 3.0)
+    lines = profile(Image.new("RGB", (8 * count, 60)), "top")
+    segments = 8 * count // lines.segment
+    least = told if segments == count else round(SHORTEST * segments)
     assert round(SHORTEST * 200) == 9
-    for count, told in ((200, 9), (20, STILL)):
-        assert long_enough(replace(run, told=told), count)
-        assert not long_enough(replace(run, told=told - 1), count)
+    assert long_enough(replace(run, told=least), lines)
+    assert not long_enough(replace(run, told=least - 1), lines)
+    slim = replace(run, told=segments, first=0, last=2 * 8 // lines.segment)
+    assert long_enough(replace(slim, depth_first=8.0, depth_last=8.0), lines)
+    assert not long_enough(replace(slim, depth_first=8.1, depth_last=8.1), lines)
 
 
 @pytest.mark.parametrize("deepest", [2.0, 3.5])

@@ -85,3 +85,9 @@ def test_corners_cut_alike_are_meant() -> None:
     pen.polygon([(0, 0), (4, 0), (0, 4)], fill="white")
     pen.polygon([(799, 0), (795, 0), (799, 4)], fill="white")
     assert edge_facts(art)["gaps"] == []
+
+
+def test_a_patch_in_a_corner_is_no_gap() -> None:
+    art = Image.new("RGB", (200, 150), (40, 60, 120))
+    ImageDraw.Draw(art).rectangle((0, 142, 13, 150), fill=(221, 164, 87))
+    assert edge_facts(art)["gaps"] == []

@@ -78,11 +78,12 @@ def test_letterbox() -> None:
     assert margins["art"] == {"width": 800, "height": 520}
 
 
-def test_page_around_the_art() -> None:
-    margins = edge_facts(mounted(30, 20))["margins"]
+@pytest.mark.parametrize(("left", "top"), [(30, 20), (110, 20), (130, 130), (200, 150)])
+def test_page_around_the_art(left: int, top: int) -> None:
+    margins = edge_facts(mounted(left, top))["margins"]
     assert margins is not None
     assert [band["side"] for band in margins["bands"]] == ALL
-    assert margins["art"] == {"width": 740, "height": 560}
+    assert margins["art"] == {"width": SIZE[0] - 2 * left, "height": SIZE[1] - 2 * top}
 
 
 def test_type_on_a_ground_has_no_margin() -> None:

@@ -72,9 +72,10 @@ def test_broken_templates(template: str) -> None:
 
 
 def test_a_template_cannot_make_matching_slow() -> None:
-    start = time.perf_counter()
+    # Processor time, and ten times what it takes: a traced run on a loaded machine is no slow matching.
+    start = time.process_time()
     assert not matches_template("a-" * 500 + "_", "-".join(["{a}"] * 20))
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 10
 
 
 names = st.from_regex(r"[a-z0-9]+(-[a-z0-9]+)*", fullmatch=True)

@@ -207,7 +207,7 @@ def _whole(picture: Image.Image, lines: Profile, page: Ycc) -> Run | None:
     for run in candidates(lines, page):
         for view in dict.fromkeys((lean(lines, run), run)):
             if (
-                long_enough(view, lines.count)
+                long_enough(view, lines)
                 and whole_counts(view, lines.count)
                 and not _explained(picture, lines, view)
             ):
@@ -242,7 +242,7 @@ def _clear_gaps(picture: Image.Image, alpha: Image.Image, side: Side) -> list[Ga
         [
             one
             for one in found
-            if long_enough(one, lines.count) and whole_counts(one, lines.count, alpha=True)
+            if long_enough(one, lines) and whole_counts(one, lines.count, alpha=True)
         ]
     ):
         if run.page[0] >= OPAQUE or run.art[0] < OPAQUE - 6:

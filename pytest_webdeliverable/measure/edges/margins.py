@@ -14,6 +14,8 @@ LEAST: Final = 12
 """Least depth (px) of a margin; what is thinner is a gap."""
 FLAT_SPREAD: Final = 12
 """Largest spread of a channel (8-bit codes) within a flat band after lossy compression."""
+MOST_PAGE: Final = 0.26
+"""Most of a picture's width or height for a band of page around the art; wider ones are a ground with a shape on it."""
 FILLED: Final = 0.75
 """Least share of the line inside the band that must differ from it: art that was placed on a page
 ends in one straight line, type and drawings on a white ground do not."""
@@ -84,14 +86,22 @@ def _is_art(segments: Image.Image, line: int, page: list[float]) -> bool:
     return sum(change.histogram()[SEEN:]) >= FILLED * row.width
 
 
-def _band(picture: Image.Image, side: Side) -> Margin | None:
-    low = _flat_depth(picture, side)
+def _band(picture: Image.Image, side: Side, flat: dict[Side, int]) -> Margin | None:
+    """Return the band of a side; ``flat`` is how deep (px) each side is flat."""
+    low = flat[side]
     if not low:
         return None
     mean = ImageStat.Stat(strip(picture, side, LEAST)).mean
+    # Between the bands of the two sides beside it, if both are flat as well.
+    first, last = next((flat[a], flat[b]) for a, b in OPPOSITE if side not in {a, b})
+    most = MOST_PAGE * side_length(picture.size, side)
+    if not (0 < first <= most and 0 < last <= most):
+        first = last = 0
     inner = strip(picture, side, low + BLOCK + 1).crop(
-        (0, low, side_length(picture.size, side), low + BLOCK + 1)
+        (first, low, side_length(picture.size, side) - last, low + BLOCK + 1)
     )
+    if inner.width < 1:
+        return None
     segments = inner.reduce((BLOCK, 1)) if inner.width >= BLOCK else inner
     bands = len(segments.getbands())
     begins = next((y for y in range(segments.height) if _is_art(segments, y, mean)), None)
@@ -109,8 +119,9 @@ def _band(picture: Image.Image, side: Side) -> Margin | None:
 def margin_facts(picture: Image.Image) -> Margins | None:
     """Return flat bands on opposite sides (or all four), or None."""
     found: dict[Side, Margin] = {}
+    flat = {side: _flat_depth(picture, side) for side in SIDES}
     for pair in OPPOSITE:
-        bands = [band for side in pair if (band := _band(picture, side))]
+        bands = [band for side in pair if (band := _band(picture, side, flat))]
         if len(bands) == len(pair):
             found.update((band["side"], band) for band in bands)
     if not found:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import hypot, pi, sqrt
-from statistics import fmean, median, pstdev
+from statistics import fmean, median
 from typing import TYPE_CHECKING, Final
 
 from PIL import Image
@@ -150,8 +150,6 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
         return None
     across, down = lengths[0], len(lengths)
     inside = [_apart(page, one) for row, at in zip(rows, lengths, strict=False) for one in row[:at]]
-    if pstdev(inside) > 0.15 * contrast + 2:
-        return None
     # The page color may hardly come back, beside the patch or below it: as exactly as the patch shows it.
     exact = min(LIKE * contrast, max(STILL, 2 * max(inside)))
     again = [

@@ -47,6 +47,8 @@ OPEN: Final = 0.12
 """Share of the contrast by which a color beside a run may be off and still be the page going on."""
 SHALLOWEST: Final = 1.3
 """px of a wedge's depth from which its outermost line is all page."""
+SLENDER: Final = 2.0
+"""Least length of a gap as a multiple of its depth: a patch in a corner is a shape of the art, or a nick."""
 SAMPLES: Final = 12
 """Segments of a run whose color difference is told."""
 FURTHER: Final = 12
@@ -273,6 +275,7 @@ def candidates(profile: Profile, page: Ycc) -> list[Run]:
     return [turned[1], even[1]] if better else [even[1]]
 
 
-def long_enough(run: Run, count: int) -> bool:
-    """Return whether a run tells of a gap along enough of the side."""
-    return run.told >= max(STILL, round(SHORTEST * count))
+def long_enough(run: Run, lines: Profile) -> bool:
+    """Return whether a run tells of a gap along enough of the side, and is a sliver rather than a patch."""
+    length = (run.last - run.first) * lines.segment
+    return run.told >= max(STILL, round(SHORTEST * lines.count)) and length >= SLENDER * run.depth
