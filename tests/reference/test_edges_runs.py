@@ -13,7 +13,7 @@ from pytest_webdeliverable.measure.edges import whole
 from pytest_webdeliverable.measure.edges.depths import GROUND, STAIR, Depths
 from pytest_webdeliverable.measure.edges.lean import lean
 from pytest_webdeliverable.measure.edges.pages import CONTRAST, SHORTEST, STILL
-from pytest_webdeliverable.measure.edges.profile import profile
+from pytest_webdeliverable.measure.edges.profile import SAMPLES, profile
 from pytest_webdeliverable.measure.edges.whole import (
     AGREE,
     NOISE,
@@ -64,7 +64,7 @@ def test_what_a_full_side_says() -> None:
     assert run.spread == pytest.approx(deviation[0] + deviation[1:].sum() / 2)
     off = np.abs(own - WHITE)
     assert run.contrast == pytest.approx((off[:, 0] + off[:, 1:].max(1) / 2).mean())
-    each = [seen(np.array(WHITE), one) for one in own[:: COUNT // whole.SAMPLES]]
+    each = [seen(np.array(WHITE), one) for one in own[:: COUNT // SAMPLES]]
     assert run.seen == pytest.approx(np.mean(each), rel=0.005)
     assert (run.share, run.sharp, run.lasting) == (1.0, 1.0, 1.0)
     assert (run.back, run.ground, run.opens, run.banded) == (0.0, 0.0, 0, False)

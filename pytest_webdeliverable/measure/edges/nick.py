@@ -54,8 +54,6 @@ CORNERS: Final[tuple[tuple[Side, Side], ...]] = (
     ("bottom", "right"),
 )
 
-Pixel = tuple[int, ...]
-
 
 @dataclass(slots=True)
 class Nick:

@@ -16,7 +16,7 @@ from PIL import ImageChops
 
 from pytest_webdeliverable.measure.edges.color import difference, rgb
 from pytest_webdeliverable.measure.edges.depths import best_span
-from pytest_webdeliverable.measure.edges.profile import planes
+from pytest_webdeliverable.measure.edges.profile import planes, sampled
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,8 +39,6 @@ CALM: Final = 5
 """Lines compared at the first look: the outermost step and the four inside it."""
 CHROMA_LINE: Final = 3
 """Line whose chroma is the art's own: 4:2:0 gives the outermost two one chroma, and blends the next."""
-SAMPLES: Final = 12
-"""Segments of a stretch whose color difference is told."""
 CLIP: Final = 4.0
 """Most one segment may speak for or against, so that no few of them decide."""
 
@@ -285,7 +283,7 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
         1 - explained / whole if whole else 0.0,
         mean(inner),
         mean((profile.luma[0], profile.blue[0], profile.red[0])),
-        fmean(map(at_segment, range(first, last, max(1, (last - first) // SAMPLES)))),
+        fmean(map(at_segment, sampled(range(first, last)))),
     )
 
 

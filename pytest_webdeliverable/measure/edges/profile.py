@@ -7,15 +7,19 @@ compression: of a block's 64 coefficients only the 8 without horizontal change a
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from pytest_webdeliverable.measure.edges.strips import strip
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from PIL import Image
 
     from pytest_webdeliverable.measure.edges.color import Ycc
     from pytest_webdeliverable.measure.edges.types import Side
+
+T = TypeVar("T")
 
 LINES: Final = 24
 """Lines looked at: the deepest gap (8 px), and twice as much again to see what the art does."""
@@ -25,6 +29,10 @@ FEWEST: Final = 80
 """Segments wanted on a side; shorter sides get shorter segments, down to 2 px."""
 LONGEST: Final = 400
 """Most segments on a side, so that a very long one costs no more than a screen's."""
+
+
+SAMPLES: Final = 12
+"""Segments of a run whose color difference is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +111,11 @@ def alpha_profile(alpha: Image.Image, side: Side) -> Profile:
     (rows,) = planes(means)
     neutral = [bytes([128]) * len(row) for row in rows]
     return Profile(side, alpha.width, segment, rows, neutral, neutral, alpha, means)
+
+
+def sampled(segments: Sequence[T]) -> Sequence[T]:
+    """Return about SAMPLES of a run's segments, evenly spread."""
+    return segments[:: max(1, len(segments) // SAMPLES)]
 
 
 def at_line(profile: Profile, line: int, at: int) -> Ycc:

@@ -26,7 +26,7 @@ from pytest_webdeliverable.measure.edges.pages import (
     SHORTEST,
     STILL,
 )
-from pytest_webdeliverable.measure.edges.profile import at_line
+from pytest_webdeliverable.measure.edges.profile import at_line, sampled
 from pytest_webdeliverable.measure.edges.still import banded, grain_and_drift
 
 if TYPE_CHECKING:
@@ -49,8 +49,6 @@ SHALLOWEST: Final = 1.3
 """px of a wedge's depth from which its outermost line is all page."""
 SLENDER: Final = 2.0
 """Least length of a gap as a multiple of its depth: a patch in a corner is a shape of the art, or a nick."""
-SAMPLES: Final = 12
-"""Segments of a run whose color difference is told."""
 FURTHER: Final = 12
 """Lines further in at which a gradient beside the edge would show."""
 
@@ -198,7 +196,6 @@ def _describe(
             (last + 1, range(last + 1, profile.count - corner)),
         )
     )
-    told_by = arts[:: max(1, len(arts) // SAMPLES)]
     means = [fmean(art[band] for art in arts) for band in range(3)]
     spreads = [pstdev(art[band] for art in arts) for band in range(3)]
     return Run(
@@ -220,7 +217,7 @@ def _describe(
         opens=opens,
         grain=grain,
         drift=drift,
-        seen=fmean(difference(rgb(page), rgb(art)) for art in told_by),
+        seen=fmean(difference(rgb(page), rgb(art)) for art in sampled(arts)),
     )
 
 
