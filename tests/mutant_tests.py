@@ -20,6 +20,7 @@ TESTS = [
     "tests/unit",
     "tests/reference",
     "tests/hostile",
+    "tests/edges/test_each_case.py",
     "tests/acceptance/test_rules_on_files.py",
 ]
 WHOLE_RUN = "tests/acceptance/test_rules_on_files.py"
@@ -86,7 +87,8 @@ class Contexts:
             self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
 
 
-def cover(folder: Path) -> None:
+def cover(folder: Path, tests: list[str]) -> None:
+    """Note which of some tests, or of all that are worth it, runs which line."""
     root = copied(folder)
     enter(root)
     import coverage
@@ -98,7 +100,7 @@ def cover(folder: Path) -> None:
     measured.start()
     noted = Contexts(measured)
     ignored = [f"--ignore={name}" for name in WITHOUT]
-    pytest.main([*OPTIONS, *ignored, *TESTS], plugins=[noted])
+    pytest.main([*OPTIONS, *ignored, *(tests or TESTS)], plugins=[noted])
     measured.stop()
     data = measured.get_data()
     lines = {

@@ -69,9 +69,10 @@ def sample(found: dict[str, list[dict[str, Any]]], count: int, seed: int) -> lis
     chance = random.Random(seed)
     everything = [chance.sample(listed, len(listed)) for _, listed in sorted(found.items())]
     flat = [one for listed in everything for one in listed]
+    count = min(count, len(flat))
     step = len(flat) / count
     start = chance.random() * step
-    return [flat[int(start + step * index)] for index in range(min(count, len(flat)))]
+    return [flat[int(start + step * index)] for index in range(count)]
 
 
 def mutated(root: Path, one: dict[str, Any]) -> str:
@@ -182,6 +183,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("what", choices=["cover", "try", "show"])
     parser.add_argument("folder", type=Path)
+    parser.add_argument("--tests", nargs="*", default=[], help="cover these only: files, folders")
     parser.add_argument("--count", type=int, default=600)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--skip", default="", help="files without this in their path")
@@ -197,7 +199,7 @@ def main() -> None:
     given.folder = given.folder.resolve()
     match given.what:
         case "cover":
-            cover(given.folder)
+            cover(given.folder, given.tests)
         case "try":
             try_sample(given)
         case "show":
