@@ -11,7 +11,7 @@ from __future__ import annotations
 import sys
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from threading import Lock
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -96,6 +96,9 @@ class Bench:
     _log_lock: Lock = field(default_factory=Lock)
     _pool: ThreadPoolExecutor | None = None
     _crew: Crew | None = None
+    _aside: Crew | None = None
+    """One process for what is heavy, where the others are measured here."""
+    _aside_lock: Lock = field(default_factory=Lock)
     _switch: float = 0.0
 
     def expect(self, images: int) -> None:
@@ -196,24 +199,34 @@ class Bench:
         return answer.facts
 
     def _measure(self, image: Image) -> Measurements:
+        from pytest_webdeliverable.measure.content import HeavyError
         from pytest_webdeliverable.measure.image import measure
 
         facets = frozenset(self._facets.get(image, ()))
+        where = image.home.root, image.home.folder, image.file, facets
         try:
             log = self._log(image.home) if "git" in facets else None
-            return measure(
-                image.home.root,
-                image.home.folder,
-                image.file,
-                facets,
-                limits=self.limits,
-                log=log,
-                cache=self.cache,
-            )
+            here = partial(measure, *where, limits=self.limits, log=log, cache=self.cache)
+            try:
+                return here(light_only=True)
+            except HeavyError:
+                # Should a decoder crash or hang on it, one test fails and not the run.
+                answer = self._one_aside().measure(*where, log)
+                return answer.facts if answer else here()
         except Exception as error:  # one odd file must not take the others down
             from pytest_webdeliverable.measure.crew import broken_off
 
             return broken_off(type(error).__name__)
+
+    def _one_aside(self) -> Crew:
+        if self._crew is not None:
+            return self._crew
+        with self._aside_lock:
+            if self._aside is None:
+                from pytest_webdeliverable.measure.crew import Crew
+
+                self._aside = Crew(1, self.limits, self.cache)
+            return self._aside
 
     def _log(self, home: Home) -> Log | None:
         """Return what git knows of a portfolio's files, asked once for all of them."""
@@ -278,14 +291,15 @@ class Bench:
 
     def close(self) -> None:
         """Drop what nobody waits for any more, end threads and processes, and tidy the cache."""
-        if self._crew is not None:
-            self._crew.stop()
+        crews = [crew for crew in (self._crew, self._aside) if crew is not None]
+        for crew in crews:
+            crew.stop()
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
             sys.setswitchinterval(self._switch)
-        if self._crew is not None:
-            self._crew.close()
-            self._crew = None
+        for crew in crews:
+            crew.close()
+        self._crew = self._aside = None
         if self.cache is not None:
             self.cache.close()

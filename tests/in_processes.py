@@ -1,6 +1,7 @@
 """A pytest plugin and a program: measuring in processes from the first picture on, which may go wrong.
 
-``-p in_processes`` lets processes measure however few pictures there are. ``FAULTS`` stands in for what goes
+``-p in_processes`` lets processes measure however few pictures there are; with ``ASIDE`` in the environment
+it takes every picture for a heavy one instead. ``FAULTS`` stands in for what goes
 wrong inside a decoder, by words in the name of the file: no sound Pillow can be brought to it.
 """
 
@@ -9,7 +10,7 @@ from __future__ import annotations
 import os
 
 from pytest_webdeliverable import bench
-from pytest_webdeliverable.measure import crew
+from pytest_webdeliverable.measure import crew, decode
 
 FAULTS = """
 import os, select, signal, sys
@@ -24,6 +25,11 @@ def measure(root, base, file, *args, **options):
     if "unlucky" in file and not (mark := base / "seen").exists():
         mark.touch()
         os.kill(os.getpid(), signal.SIGKILL)
+    if "slow" in file:
+        while True:
+            pass
+    if "hungry" in file:
+        bytearray(8 << 30)
     if "odd" in file:
         raise ZeroDivisionError
     if "endless" in file:
@@ -37,7 +43,10 @@ worker.measure = measure
 
 def pytest_configure() -> None:
     """Measure in processes, with faults where these are asked for."""
-    bench.WORTH_PROCESSES = 1  # type: ignore[misc]
+    if "ASIDE" in os.environ:
+        decode.HEAVY_BYTES = 1  # type: ignore[misc]
+    else:
+        bench.WORTH_PROCESSES = 1  # type: ignore[misc]
     if "FAULTS" in os.environ:
         crew._PROGRAM = with_faults()  # type: ignore[misc]
 

@@ -33,12 +33,21 @@ STRIP_PIXELS: Final = 100_000
 cache. Measured: five times as fast as strips that have to be fetched from new memory."""
 
 
+class HeavyError(Exception):
+    """The picture is dear to decode, and the caller would rather have it done elsewhere."""
+
+
 def content_facts(
-    data: bytes, facets: Collection[Facet] = (), limits: Limits = DEFAULT_LIMITS
+    data: bytes,
+    facets: Collection[Facet] = (),
+    limits: Limits = DEFAULT_LIMITS,
+    *,
+    light_only: bool = False,
 ) -> Measurements:
     """Return all that the bytes of an image tell, up to the facets asked for; the same for the same bytes.
 
-    Never raises for anything in them: what cannot be read as a picture becomes ``problem``.
+    Never raises for anything in them: what cannot be read as a picture becomes ``problem``. With
+    ``light_only`` raises HeavyError, before anything is decoded, for a picture that is dear to decode.
     """
     measured: Measurements = {}
     try:
@@ -53,8 +62,10 @@ def content_facts(
     if header.problems:
         return _unreadable(measured, header.problems[0])
     if facets:
-        from pytest_webdeliverable.measure.decode import decode
+        from pytest_webdeliverable.measure.decode import decode, is_heavy, too_costly
 
+        if light_only and is_heavy(header, len(data)) and not too_costly(header, len(data), limits):
+            raise HeavyError
         decoded = decode(data, header, limits)
         if decoded.picture is None:
             return _unreadable(measured, decoded.problem or "the picture cannot be decoded")

@@ -6,8 +6,9 @@ itself has loaded: an isolated interpreter (no current folder, no PYTHONPATH, no
 this package and Pillow are handed by their places, so that nothing in a portfolio is run.
 
 A picture that ends its process is tried once more, since the system, too, ends processes; then it is told
-of in a sentence, and the others are measured by a new process. A process that does not answer for long is
-ended. All end when the run does, however it does: their input is closed then.
+of in a sentence, and the others are measured by a new process. One whose picture takes too much processor
+time is ended by the system, one that does not answer for long by us. All end when the run does, however it
+does: their input is closed then.
 """
 
 from __future__ import annotations
@@ -38,6 +39,9 @@ SECONDS_OF_LIMIT: Final = 24
 """Seconds on the clock without an answer, for each second of processor time that a picture may take, after
 which a process is ended: 2 minutes as the limits come. Only a decoder that hangs gets there, or a machine
 that is 24 times overloaded."""
+PROCESSOR_OF_LIMIT: Final = 2
+"""Seconds of processor time, for each second that a picture may take, after which it ends its process:
+machines differ, and what its header foretells keeps within the limit itself."""
 START: Final = 60.0
 """Seconds on the clock that a process has to start; it takes 0.2 s."""
 LOOK_EVERY: Final = 1.0
@@ -46,6 +50,8 @@ LEAVE: Final = 2.0
 """Seconds that an idle process has to end by itself once its input is closed."""
 TRIES: Final = 2
 """Processes that a picture may end before it is blamed."""
+OUT_OF_TIME: Final = "SIGPROF"
+"""The signal that ends a process whose time is up (setitimer(2), ITIMER_PROF)."""
 MOST_ANSWER: Final = 64 * 1024 * 1024
 """Bytes of one answer; facts have some 13 kB, metadata are bounded."""
 
@@ -72,6 +78,8 @@ class Answer(NamedTuple):
 def broken_off(error: str) -> Measurements:
     """Return what is said of a picture whose measuring raised an error of this name."""
     text = f"the picture cannot be measured ({error}); please report this file"
+    if error == MemoryError.__name__:
+        text = "the picture needs more memory than there is"
     return {"problem": {"kind": "unreadable", "text": text}}
 
 
@@ -173,8 +181,9 @@ class Crew:
 
     def __init__(self, size: int, limits: Limits, cache: FactsCache | None) -> None:
         self._patience = SECONDS_OF_LIMIT * limits.seconds
+        self._most = PROCESSOR_OF_LIMIT * limits.seconds
         kept = None if cache is None else str(cache.folder)
-        self._settings = _line({"limits": asdict(limits), "cache": kept})
+        self._settings = _line({"limits": asdict(limits), "cache": kept, "seconds": self._most})
         self._idle: SimpleQueue[_Worker] = SimpleQueue()
         self._all: list[_Worker] = []
         self._lock = Lock()
@@ -223,14 +232,15 @@ class Crew:
                     if "error" in answer:
                         return Answer(broken_off(answer["error"]), known=False)
                     return Answer(answer["facts"], answer["known"])
-                late = worker.is_late
-                blamed = self._too_late() if late else _deadly(worker.how_it_ended(), tried)
+                late, ended = worker.is_late, worker.how_it_ended()
+                slow = late or ended == OUT_OF_TIME
+                blamed = self._too_slow(late=late) if slow else _deadly(ended, tried)
                 try:
                     worker = self._replacement(worker)
                 except (OSError, ValueError):
                     self.works = False
                     break
-                if late:
+                if slow:
                     break
             return Answer(blamed, known=False)
         finally:
@@ -244,11 +254,12 @@ class Crew:
             raise OSError("a new process does not start")
         return new
 
-    def _too_late(self) -> Measurements:
-        text = (
-            f"the picture was not measured within {self._patience:.0f} s; please report this file"
-        )
-        return {"problem": {"kind": "unreadable", "text": text}}
+    def _too_slow(self, *, late: bool) -> Measurements:
+        if late:
+            text = f"the picture was not measured within {self._patience:.0f} s"
+        else:
+            text = f"the picture takes more than {self._most:g} s of processor time to measure"
+        return {"problem": {"kind": "unreadable", "text": f"{text}; please report this file"}}
 
     def _watch(self) -> None:
         while not self._over.wait(LOOK_EVERY):

@@ -2,8 +2,9 @@
 
 What a decode may cost is decided from the header, before a pixel is touched; then Pillow decodes
 only the format that the header found, from a file pruned of metadata, and whatever it raises
-becomes a sentence. No helper process is needed for that: a decode cannot be stopped once begun, but
-its cost follows from pixels and scans. Measured on 2 cores, Pillow 13.0.0, process time:
+becomes a sentence. A decode cannot be stopped once begun, but its cost follows from pixels and scans;
+what is dear all the same (``is_heavy``) is left to a process that can be ended, in case a decoder does
+what no header foretells. Measured on 2 cores, Pillow 13.0.0, process time:
 
 - 2 to 25 ns a pixel for photographs and noise in any format, 50 in AVIF at quality 100: 3.2 s for
   64 megapixels at worst, spread over the processors in AVIF;
@@ -27,7 +28,7 @@ from PIL import Image, UnidentifiedImageError
 
 from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.measure.headers.jpeg_scan import PictureFeed
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, MIB, Limits
 from pytest_webdeliverable.measure.pruned import for_decoding
 
 if TYPE_CHECKING:
@@ -49,6 +50,14 @@ SCANS_BYTES_PER_PIXEL: Final = 12
 """The same of a JPEG in several scans: 7, then two decodings and their difference."""
 RGB_BYTES_PER_PIXEL: Final = 4
 """What a Lab picture takes once more when it is turned into RGB."""
+
+HEAVY_BYTES: Final = 128 * MIB
+"""Memory of a decode from which it is heavy: 33 megapixels of JPEG, 8 of WebP, twice a web copy of
+3200 x 2400 in any format but that."""
+HEAVY_SCANS: Final = 16
+"""Passes of a JPEG from which it is heavy: one more than was seen in honest files."""
+HEAVY_FRAME_PIXELS: Final = 100_000_000
+"""Pixels of all frames from which an animation is heavy: 48 frames of 1920 x 1080."""
 
 _DAMAGED: Final = "the picture cannot be decoded to its end: the file is damaged or cut short"
 _UNKNOWN: Final = (
@@ -95,14 +104,27 @@ def _rgb_of_lab(picture: Image.Image) -> Image.Image:
     return turned
 
 
+def _bytes_per_pixel(header: Header) -> int:
+    scans = header.jpeg["scans"] if header.jpeg else 1
+    each = SCANS_BYTES_PER_PIXEL if scans > 1 else BYTES_PER_PIXEL[header.format]
+    return each + RGB_BYTES_PER_PIXEL if header.mode == "lab" else each
+
+
+def is_heavy(header: Header, size: int) -> bool:
+    """Return whether to decode a file of ``size`` bytes takes far more than an ordinary web copy does."""
+    pixels, frames = header.width * header.height, header.frames or 1
+    return (
+        size + pixels * _bytes_per_pixel(header) >= HEAVY_BYTES
+        or (header.jpeg is not None and header.jpeg["scans"] >= HEAVY_SCANS)
+        or (frames > 1 and frames * pixels >= HEAVY_FRAME_PIXELS)
+    )
+
+
 def too_costly(header: Header, size: int, limits: Limits) -> str | None:
     """Return why the picture of a file of ``size`` bytes is not decoded, None where it may be."""
     pixels = header.width * header.height
     scans = header.jpeg["scans"] if header.jpeg else 1
-    each = SCANS_BYTES_PER_PIXEL if scans > 1 else BYTES_PER_PIXEL[header.format]
-    if header.mode == "lab":
-        each += RGB_BYTES_PER_PIXEL
-    most = min(limits.pixels, max(0, limits.decode_bytes - size) // each)
+    most = min(limits.pixels, max(0, limits.decode_bytes - size) // _bytes_per_pixel(header))
     if max(header.width, header.height) > limits.side:
         return (
             f"the picture has {header.width} x {header.height} px;"

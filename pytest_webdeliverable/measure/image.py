@@ -25,12 +25,14 @@ def measure(
     limits: Limits = DEFAULT_LIMITS,
     log: Log | None = None,
     cache: FactsCache | None = None,
+    light_only: bool = False,
 ) -> Measurements:
     """Measure the image at ``relative`` below ``base``, a folder inside ``root``.
 
     ``log`` is what git knows of the folder's files, for the facet ``git``; ``cache`` holds the facts of
     bytes that were measured before. Never raises for anything in the file: what cannot be read becomes
-    ``problem``.
+    ``problem``. With ``light_only`` raises HeavyError for a picture that would have to be decoded, which
+    is dear.
     """
     try:
         source = read_file(root, relative, base=base, limits=limits)
@@ -48,7 +50,7 @@ def measure(
     if known is None:
         from pytest_webdeliverable.measure.content import content_facts
 
-        known = content_facts(source.data, facets, limits)
+        known = content_facts(source.data, facets, limits, light_only=light_only)
         if cache is not None:
             cache.put(source.sha256, facets, known)
     measured.update(known)

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
 from PIL import Image
 
@@ -22,8 +23,18 @@ from pytest_webdeliverable.measure.gitlog import Change, Log
 from pytest_webdeliverable.measure.image import measure
 from pytest_webdeliverable.measure.limits import Limits
 
+try:
+    import resource
+except ImportError:  # Windows
+    resource = None  # type: ignore[assignment]
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+
+MEMORY_OF_LIMIT: Final = 4
+"""Memory this process may take beyond what it has when it begins, in times of what a decode may take: the
+stacks of a decoder's threads count as well, one for each processor."""
 
 
 class _LogOfOne(Log):
@@ -49,6 +60,25 @@ def _pipe_of_our_own() -> BinaryIO:
     own = os.dup(sys.stdout.fileno())
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     return os.fdopen(own, "wb")
+
+
+def _confine(limits: Limits) -> None:
+    """Let the system refuse memory that no picture within the limits needs, where it can (Linux)."""
+    if resource is None:
+        return
+    with suppress(OSError, ValueError):
+        pages = int(Path("/proc/self/statm").read_text().split()[5])  # proc(5): data and stack
+        most = pages * resource.getpagesize() + MEMORY_OF_LIMIT * limits.decode_bytes
+        resource.setrlimit(
+            resource.RLIMIT_DATA, (most, resource.getrlimit(resource.RLIMIT_DATA)[1])
+        )
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _allow(seconds: float) -> None:
+    """End this process once it has taken so much more processor time; 0: never (POSIX)."""
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_PROF, seconds)
 
 
 def _measured(asked: dict[str, Any], limits: Limits, cache: FactsCache | None) -> bytes:
@@ -77,9 +107,13 @@ def _answers(lines: BinaryIO) -> Iterator[bytes]:
     settings = json.loads(lines.readline())
     limits = Limits(**settings["limits"])
     cache = FactsCache.at(Path(settings["cache"])) if settings["cache"] else None
+    _confine(limits)
     yield _line({"ready": True})
     for line in lines:
-        yield _measured(json.loads(line), limits, cache)
+        _allow(settings["seconds"])
+        answer = _measured(json.loads(line), limits, cache)
+        _allow(0)
+        yield answer
 
 
 def main() -> None:

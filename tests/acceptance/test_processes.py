@@ -79,6 +79,36 @@ def test_a_deadly_picture_is_one_failing_test(portfolio: Portfolio) -> None:
     assert run.outcomes()["deadly::edge-gap"] == "skipped"
 
 
+@pytest.mark.parametrize(
+    "options", [(), ("--deliverable-workers=1",), ("-n", "2"), ("-p", "no:cacheprovider")]
+)
+def test_a_heavy_picture_is_measured_aside(portfolio: Portfolio, options: tuple[str, ...]) -> None:
+    """However few there are: what a decoder does to its process is one failing test."""
+    pieces(portfolio, "first", "deadly", "hungry", "last")
+    run = portfolio.run("-p", "in_processes", *options, PYTHONPATH=TESTS, FAULTS="1", ASIDE="1")
+    assert run.failed() == ["deadly::file-readable", "hungry::file-readable"]
+    assert "SIGSEGV" in run.check("deadly::file-readable")["message"]
+    assert run.outcomes()["first::edge-gap"] == run.outcomes()["last::edge-gap"] == "passed"
+
+
+def test_no_process_is_started_for_ordinary_pictures(portfolio: Portfolio) -> None:
+    pieces(portfolio, "a", "b", "c")
+    (portfolio.folder / "conftest.py").write_text(
+        "from pytest_webdeliverable.measure import crew\n"
+        "def no(*args, **options): raise AssertionError('started')\n"
+        "crew.Crew = no\n"
+    )
+    assert portfolio.run().code == 0
+
+
+def test_a_heavy_picture_is_measured_here_where_no_process_can_be_started(
+    portfolio: Portfolio,
+) -> None:
+    pieces(portfolio, "a", "b")
+    (portfolio.folder / "conftest.py").write_text("import sys\nsys.executable = ''\n")
+    assert portfolio.run("-p", "in_processes", PYTHONPATH=TESTS, ASIDE="1").code == 0
+
+
 def test_nobody_waits_for_them_after_the_first_failure(portfolio: Portfolio) -> None:
     pieces(portfolio, "odd", "endless", "third")
     assert portfolio.run(*FORCED, "-x", PYTHONPATH=TESTS, FAULTS="1").failed() == [

@@ -69,13 +69,14 @@ class Gauge:
 
 def pytest_configure() -> None:
     """Stand between the bench and its measuring."""
-    if "GAUGE" not in os.environ:
+    if not os.environ.get("GAUGE"):
         return
     from pytest_webdeliverable.measure import image
 
     measure, gauge = image.measure, Gauge(Path(os.environ["GAUGE"]))
 
     def gauged(root: Path, base: Path, relative: str, *args: Any, **options: Any) -> Any:
+        options.pop("light_only", None)  # what is heavy is to be gauged as well, so not elsewhere
         return gauge.measured(relative, measure, root, base, relative, *args, **options)
 
     image.measure = gauged

@@ -14,7 +14,7 @@ from PIL import Image, ImageOps
 
 from pytest_webdeliverable.measure import content
 from pytest_webdeliverable.measure.content import content_facts
-from pytest_webdeliverable.measure.decode import apply_orientation, too_costly
+from pytest_webdeliverable.measure.decode import apply_orientation, is_heavy, too_costly
 from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 
@@ -29,6 +29,58 @@ def sized(width, height, form="png", scans=None):
 
 def costly(header, size=0, **limits):
     return too_costly(header, size, Limits(**OPEN | limits))
+
+
+MIB = 1024 * 1024
+
+
+@pytest.mark.parametrize(
+    ("form", "scans", "each"),
+    [("jpeg", 1, 4), ("jpeg", 2, 12), ("png", None, 4), ("webp", None, 16), ("avif", None, 10),
+     ("gif", None, 5), ("tiff", None, 4)],
+)  # fmt: skip
+def test_heavy_by_memory(form, scans, each):
+    """128 MiB for file and decoding together, by the bytes a pixel of the module's table."""
+    header = sized(1000, 1000, form, scans)
+    assert is_heavy(header, 128 * MIB - each * 1_000_000)
+    assert not is_heavy(header, 128 * MIB - each * 1_000_000 - 1)
+
+
+def test_heavy_by_passes():
+    """Honest files were seen to have 15 passes at most."""
+    assert not is_heavy(sized(10, 10, "jpeg", 15), 0)
+    assert is_heavy(sized(10, 10, "jpeg", 16), 0)
+
+
+def test_heavy_by_frames():
+    """100 million pixels in all frames together; one frame is no animation."""
+    moving = replace(sized(1000, 1000, "gif"), frames=100)
+    assert is_heavy(moving, 0)
+    assert not is_heavy(replace(moving, frames=99), 0)
+    assert not is_heavy(replace(sized(25_000, 1000, "gif"), frames=None), 0)
+    assert is_heavy(replace(sized(10_000, 1000, "gif"), frames=10), 0)
+
+
+def test_web_copies_are_not_heavy():
+    """The boxes of the built-in specs, the larger one at 3200 x 2400, in any format."""
+    for form in ("jpeg", "png", "webp", "avif", "gif", "tiff"):
+        assert not is_heavy(sized(3200, 2400, form), 10 * MIB)
+    assert not is_heavy(sized(3200, 2400, "jpeg", 15), 10 * MIB)
+
+
+def test_what_is_heavy_is_left_to_another_only_where_it_may_be_decoded():
+    """What the limits refuse has its sentence at once; what is light is measured."""
+    from pytest_webdeliverable.measure.content import HeavyError
+
+    file = io.BytesIO()
+    Image.new("1", (8000, 5000)).save(file, "PNG")
+    data = file.getvalue()
+    with pytest.raises(HeavyError):
+        content_facts(data, ("pixels",), light_only=True)
+    refused = content_facts(data, ("pixels",), Limits(pixels=1000), light_only=True)
+    assert "are decoded" in refused["problem"]["text"]
+    assert "header" in content_facts(data, (), light_only=True)
+    assert "pixels" in content_facts(png(), ("pixels",), light_only=True)
 
 
 @pytest.mark.parametrize(("width", "height"), [(65_536, 1), (1, 65_536)])

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import in_processes
@@ -20,7 +22,6 @@ from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
     from pytest_webdeliverable.measure.facts import Facet
     from pytest_webdeliverable.measure.limits import Limits
@@ -138,6 +139,32 @@ def test_a_process_that_hangs_is_ended(
         "the picture was not measured within 0 s; please report this file"
     )
     monkeypatch.setattr(crew, "_patience", 60)
+    assert "edges" in ask(crew, tmp_path, "sound.jpg").facts
+
+
+@pytest.mark.usefixtures("faults")
+@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="needs a clock of processor time")
+def test_a_picture_that_takes_too_long_is_ended_by_processor_time(
+    tmp_path: Path, hire: Hire
+) -> None:
+    """Twice the limit, whatever the clock says: 24 times the limit is far from up."""
+    for name in ("slow.jpg", "sound.jpg"):
+        pictures.save(tmp_path / name)
+    crew = hire(limits=replace(DEFAULT_LIMITS, seconds=1.5))
+    assert text(ask(crew, tmp_path, "slow.jpg")) == (
+        "the picture takes more than 3 s of processor time to measure; please report this file"
+    )
+    assert "edges" in ask(crew, tmp_path, "sound.jpg").facts
+
+
+@pytest.mark.usefixtures("faults")
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs Linux (setrlimit(2))")
+def test_no_process_takes_more_memory_than_pictures_may(tmp_path: Path, hire: Hire) -> None:
+    """Four times the limit of a decode are 1.6 GB; 8 are asked for."""
+    for name in ("hungry.jpg", "sound.jpg"):
+        pictures.save(tmp_path / name)
+    crew = hire()
+    assert text(ask(crew, tmp_path, "hungry.jpg")) == "the picture needs more memory than there is"
     assert "edges" in ask(crew, tmp_path, "sound.jpg").facts
 
 
