@@ -102,7 +102,7 @@ def _like(*rows: str) -> list[list[bool]]:
 )
 def test_rows_of_a_patch_by_hand(rows: tuple[str, ...], lengths: list[int] | None) -> None:
     """What is drawn beside it."""
-    assert _lengths(_like(*rows)) == lengths
+    assert _lengths(_like(*rows), bool) == lengths
 
 
 @pytest.mark.parametrize(("legs", "is_nick"), [(LARGEST, True), (LARGEST + 1, False)])
@@ -112,7 +112,7 @@ def test_the_largest_patch(legs: int, is_nick: bool, down: bool) -> None:
     like = np.zeros((20, 20), bool)
     like[:SMALLEST, :legs] = True
     like = like.T if down else like
-    assert (_lengths(like.tolist()) is not None) == is_nick
+    assert (_lengths(like.tolist(), bool) is not None) == is_nick
 
 
 def test_the_rim_by_hand() -> None:

@@ -8,6 +8,7 @@ elsewhere too, so that their corners do not count.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import takewhile
 from math import hypot, pi, sqrt
 from statistics import fmean, median
 from typing import TYPE_CHECKING, Final
@@ -17,7 +18,7 @@ from PIL import Image
 from pytest_webdeliverable.measure.edges.strips import normal
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from pytest_webdeliverable.measure.edges.types import Side
 
@@ -26,8 +27,13 @@ REACH: Final = 28
 LARGEST: Final = 16
 """px; a larger patch is a shape of the art."""
 SMALLEST: Final = 2
-FEWEST: Final = 3
-"""px of a patch."""
+"""px of either side of a patch."""
+AROUND: Final = ((REACH - 1, 0), (0, REACH - 1), (20, 0), (0, 20), (14, 14), (20, 8), (8, 20))
+"""Pixels (x, y) of a corner that tell what lies around a patch, most of them beyond the largest."""
+RIMS: Final = (1, 2), (4, 5)
+"""px beyond the mixed one at a patch's end: right beside it, and further in."""
+LASTING_RIM: Final = 0.7
+"""Least share of the contrast further in that is there right beside a patch."""
 SHARP_RIM: Final = 0.8
 """Share of the pixels right beyond a patch that differ from it by half of the contrast or more."""
 LOPSIDED: Final = 1.2
@@ -55,6 +61,17 @@ CORNERS: Final[tuple[tuple[Side, Side], ...]] = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class _Patch:
+    """A corner's pixels, those in it that show the page color, and how far that is from what lies around."""
+
+    rows: list[list[bytes]]
+    lengths: list[int]
+    """px of each row of the patch."""
+    page: tuple[float, ...]
+    contrast: float
+
+
 @dataclass(slots=True)
 class Nick:
     """A patch in a corner: px along each of its two sides, its color and the art's beside it."""
@@ -75,10 +92,10 @@ class Nick:
 
 
 def _corner(picture: Image.Image, corner: tuple[Side, Side]) -> Image.Image:
-    width, height = picture.size
-    left = 0 if corner[1] == "left" else max(0, width - REACH)
-    top = 0 if corner[0] == "top" else max(0, height - REACH)
-    part = normal(picture.crop((left, top, min(width, left + REACH), min(height, top + REACH))))
+    """Return the REACH px each way of a corner, turned so that the corner is on the top left."""
+    left = 0 if corner[1] == "left" else picture.width - REACH
+    top = 0 if corner[0] == "top" else picture.height - REACH
+    part = normal(picture.crop((left, top, left + REACH, top + REACH)))
     if corner[1] == "right":
         part = part.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
     if corner[0] == "bottom":
@@ -95,11 +112,10 @@ def _apart(one: Sequence[float], other: Sequence[float]) -> float:
     return max(luma, 0.5 * strongest, clear)
 
 
-def _lengths(like: list[list[bool]]) -> list[int] | None:
-    """Return how long each row of a patch is, from pixels that show the page color; None if it is none."""
-    column = [row[0] for row in like]
-    down = column.index(False) if False in column else len(like)
-    lengths = [row.index(False) if False in row else len(row) for row in like[:down]]
+def _lengths(rows: list[list[bytes]], like: Callable[[bytes], bool]) -> list[int] | None:
+    """Return how long each row of a patch is, from what shows the page color; None if it is none."""
+    down = sum(1 for _ in takewhile(like, (row[0] for row in rows)))
+    lengths = [sum(1 for _ in takewhile(like, row)) for row in rows[:down]]
     if not (SMALLEST <= down <= LARGEST and SMALLEST <= lengths[0] <= LARGEST):
         return None
     shortest = lengths[0]
@@ -107,7 +123,7 @@ def _lengths(like: list[list[bool]]) -> list[int] | None:
         if length > shortest + 1:
             return None
         shortest = min(shortest, length)
-    return lengths if sum(lengths) >= FEWEST else None
+    return lengths
 
 
 def _rim(rows: list[list[bytes]], lengths: list[int], beyond: int) -> list[bytes]:
@@ -120,62 +136,87 @@ def _rim(rows: list[list[bytes]], lengths: list[int], beyond: int) -> list[bytes
 
 def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
     """Return the nick in a corner, or None."""
-    part = _corner(picture, corner)
-    width, height = part.size
-    if min(width, height) < REACH:
+    if min(picture.size) < REACH:
         return None
+    patch = _patch(_corner(picture, corner))
+    if patch is None or _comes_back(patch):
+        return None
+    beside = _beside(patch)
+    if beside is None:
+        return None
+    art, contrast = beside
+    shape, legs, misfit = _shape(patch, contrast)
+    if max(legs) > LOPSIDED * min(legs) + 0.7:
+        return None
+    return Nick(corner, legs[0], legs[1], shape, misfit, patch.page, art, contrast)
+
+
+def _patch(part: Image.Image) -> _Patch | None:
+    """Return what is of one color in the top left corner of a part, cut off from what lies around it."""
     bands = len(part.getbands())
     data = part.tobytes()
-    # The first look: the corner pixel against the middle of what lies around it.
-    page: Sequence[float] = data[:bands]
-    far = [
-        data[(y * width + x) * bands : (y * width + x + 1) * bands]
-        for x, y in ((REACH - 1, 0), (0, REACH - 1), (20, 0), (0, 20), (14, 14), (20, 8), (8, 20))
-    ]
-    if median(_apart(page, one) for one in far) < FAINT:
+    far = [data[at : at + bands] for at in ((y * REACH + x) * bands for x, y in AROUND)]
+    # The first look, which ends most: the corner's pixel alone against what lies around it.
+    if median(_apart(data[:bands], one) for one in far) < FAINT:
         return None
-    rows = [
-        [data[at : at + bands] for at in range(y * width * bands, (y + 1) * width * bands, bands)]
-        for y in range(height)
-    ]
-    near = [rows[0][0], rows[0][1], rows[1][0]]
-    page = [fmean(one[band] for one in near) for band in range(bands)]
+    pixels = [data[at : at + bands] for at in range(0, len(data), bands)]
+    rows = [pixels[at : at + REACH] for at in range(0, len(pixels), REACH)]
+    page = tuple(map(fmean, zip(rows[0][0], rows[0][1], rows[1][0], strict=True)))
     contrast = median(_apart(page, one) for one in far)
-    if contrast < FAINT or max(_apart(page, one) for one in near) > LIKE * contrast:
+    if contrast < FAINT:
         return None
-    lengths = _lengths([[_apart(page, one) <= LIKE * contrast for one in row] for row in rows])
-    if lengths is None:
-        return None
-    across, down = lengths[0], len(lengths)
-    inside = [_apart(page, one) for row, at in zip(rows, lengths, strict=False) for one in row[:at]]
-    # The page color may hardly come back, beside the patch or below it: as exactly as the patch shows it.
-    exact = min(LIKE * contrast, max(STILL, 2 * max(inside)))
-    again = [
-        sum(_apart(page, one) <= exact for one in row[lengths[y] + 2 if y < down else 0 :])
-        for y, row in enumerate(rows)
-    ]
-    if max(again[:down]) > BESIDE * width or sum(again[down + 1 :]) > BELOW * width * height:
-        return None
-    rim = _rim(rows, lengths, 1) + _rim(rows, lengths, 2)
-    further = _rim(rows, lengths, 4) + _rim(rows, lengths, 5)
-    away = [_apart(page, one) for one in rim]
-    if sum(value >= 0.5 * contrast for value in away) < SHARP_RIM * len(away) or median(
-        away
-    ) < 0.7 * median(_apart(page, one) for one in further):
-        return None
-    contrast = median(away)
-    art = [median(one[band] for one in rim) for band in range(bands)]
+    lengths = _lengths(rows, lambda one: _apart(page, one) <= LIKE * contrast)
+    return None if lengths is None else _Patch(rows, lengths, page, contrast)
 
-    def fraction(edge: Sequence[float], inner: Sequence[float]) -> float:
+
+def _comes_back(patch: _Patch) -> bool:
+    """Return whether the page color comes back, beside the patch or below it."""
+    page, down = patch.page, len(patch.lengths)
+    inside = [
+        _apart(page, one)
+        for row, length in zip(patch.rows, patch.lengths, strict=False)
+        for one in row[:length]
+    ]
+    # As exactly as the patch shows it.
+    exact = min(LIKE * patch.contrast, max(STILL, 2 * max(inside)))
+    again = [
+        sum(_apart(page, one) <= exact for one in row[patch.lengths[y] + 2 if y < down else 0 :])
+        for y, row in enumerate(patch.rows)
+    ]
+    # The row right below is mixed.
+    below = sum(again[down + 1 :])
+    return max(again[:down]) > BESIDE * REACH or below > BELOW * REACH * REACH
+
+
+def _beside(patch: _Patch) -> tuple[tuple[float, ...], float] | None:
+    """Return the art's color right beside a patch and its contrast; None if it is not cut off sharply."""
+    rim, further = (
+        [one for at in beyond for one in _rim(patch.rows, patch.lengths, at)] for beyond in RIMS
+    )
+    away = [_apart(patch.page, one) for one in rim]
+    contrast = median(away)
+    if sum(value >= 0.5 * patch.contrast for value in away) < SHARP_RIM * len(away):
+        return None
+    if contrast < LASTING_RIM * median(_apart(patch.page, one) for one in further):
+        return None
+    return tuple(map(median, zip(*rim, strict=True))), contrast
+
+
+def _shape(patch: _Patch, contrast: float) -> tuple[str, tuple[float, float], float]:
+    """Return what a patch is cut by, px along its two sides, and its misfit from that."""
+    rows, page = patch.rows, patch.page
+    across, down = patch.lengths[0], len(patch.lengths)
+
+    def fraction(edge: bytes, inner: bytes) -> float:
         whole = _apart(page, inner)
-        return max(0.0, min(1.0, 1 - _apart(page, edge) / whole)) if whole else 0.0
+        return max(0.0, 1 - _apart(page, edge) / whole) if whole else 0.0
 
     legs = (
         across + fraction(rows[0][across], rows[0][across + 1]),
         down + fraction(rows[down][0], rows[down + 1][0]),
     )
     shown = [
-        [max(0.0, min(1.0, 1 - _apart(page, one) / contrast)) for one in row[: across + 1]]
+        [max(0.0, 1 - _apart(page, one) / contrast) for one in row[: across + 1]]
         for row in rows[: down + 1]
     ]
     area = sum(map(sum, shown))
@@ -184,12 +225,9 @@ def find_nick(picture: Image.Image, corner: tuple[Side, Side]) -> Nick | None:
         # The tip of a triangle or rounding covers its last pixels in part: area tells the legs.
         grow = 1.0 if shape == "square" else sqrt(area / (per_leg * legs[0] * legs[1]))
         long = legs[0] * grow, legs[1] * grow
-        fits.append((_misfit(shape, shown, long), shape, long))
+        fits.append((shape, long, _misfit(shape, shown, long)))
     # Few pixels hardly tell a cut from a rounding; a single corner is more often cut than rounded.
-    misfit, shape, legs = min(fits, key=lambda fit: fit[0] + ROUNDED * (fit[1] == "round"))
-    if max(legs) > LOPSIDED * min(legs) + 0.7:
-        return None
-    return Nick(corner, legs[0], legs[1], shape, misfit, tuple(page), tuple(art), contrast)
+    return min(fits, key=lambda fit: fit[2] + ROUNDED * (fit[0] == "round"))
 
 
 def _misfit(shape: str, shown: list[list[float]], legs: tuple[float, float]) -> float:
