@@ -69,7 +69,8 @@ def _lines(profile: Profile) -> list[Line]:
     places = range(skip, profile.count - skip)
     if len(places) < 8:
         return []
-    last = min(FARTHEST + WIDEST, profile.lines - 3)
+    # One line beyond a line is a mix, the next one is art.
+    last = min(FARTHEST + WIDEST, profile.lines - 2)
     still = []
     for line in range(1, last):
         row = profile.luma[line][places.start : places.stop]
