@@ -100,8 +100,6 @@ def _band(picture: Image.Image, side: Side, flat: dict[Side, int]) -> Margin | N
     inner = strip(picture, side, low + BLOCK + 1).crop(
         (first, low, side_length(picture.size, side) - last, low + BLOCK + 1)
     )
-    if inner.width < 1:
-        return None
     segments = inner.reduce((BLOCK, 1)) if inner.width >= BLOCK else inner
     bands = len(segments.getbands())
     begins = next((y for y in range(segments.height) if _is_art(segments, y, mean)), None)
