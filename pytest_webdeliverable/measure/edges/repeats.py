@@ -75,7 +75,7 @@ def _upright(profile: Profile, place: int, depth: int, page: Ycc) -> bool:
 def _changes(profile: Profile, line: int, inside: int, outside: int, luma: float) -> bool:
     step = 1 if outside > inside else -1
     within = at_line(profile, line, inside - 2 * step)
-    place = min(profile.count - 1, max(0, outside + step))
+    place = outside + step  # an end that is not the side's has END segments beyond it
     beyond = at_line(profile, line, place)
     if abs(profile.luma[0][place] - luma) <= NEAR_LUMA + 2:
         return False  # the page goes on, unseen against art of its own color
@@ -117,4 +117,4 @@ def repeats(picture: Image.Image, lines: Profile, run: Run) -> bool:
 
 def _about(line: float, deep: Profile) -> range:
     """Return the lines within SLACK of one."""
-    return range(max(1, int(line) - SLACK), min(deep.lines, int(line) + SLACK + 1))
+    return range(int(line) - SLACK, min(deep.lines, int(line) + SLACK + 1))
