@@ -45,6 +45,8 @@ def _border(page: Rgb, least: float) -> tuple[Rgb, Rgb]:
         ((131 + weigh.NEUTRAL, 130, 130), 4.0, 0.15, weigh.SEEN_NICK_COLOR),
         ((131 + weigh.NEUTRAL, 130, 130), weigh.SMALL_NICK - 0.01, 0.15, weigh.SEEN_NICK_COLOR),
         ((150, 90, 60), weigh.SMALL_NICK, 0.15, weigh.SEEN_NICK_GRAY),
+        # The blue channel is as far off as the red one was, and alone.
+        ((150, 150, 149 - weigh.NEUTRAL), 4.0, 0.15, weigh.SEEN_NICK_COLOR),
         # A yellow of luma 238.9: near white, for all its channels apart.
         ((255, 255, 114), 4.0, 0.15, weigh.SEEN_NICK),
         # Luma 4.6 (40 * 0.114): a dark color, DARK_TINT codes and more between its channels.
@@ -60,3 +62,20 @@ def test_the_least_difference_of_a_nick(
     assert _counts(page, seen, legs, misfit)
     assert delta_e(page, unseen) < least
     assert not _counts(page, unseen, legs, misfit)
+
+
+@pytest.mark.parametrize("alpha", [200, 255])
+@pytest.mark.parametrize(
+    ("page", "least"),
+    [
+        ((100, 100, 100), weigh.SEEN_NICK_GRAY),
+        # 39 codes between its channels, luma 229: a gray that is not yet white.
+        ((250, 222, 211), weigh.SEEN_NICK_GRAY),
+        ((171, 130, 130), weigh.SEEN_NICK_COLOR),
+    ],
+)
+def test_opaque_corners_are_judged_by_color_alone(page: Rgb, least: float, alpha: int) -> None:
+    """With a fourth channel as without it."""
+    for art, counts in zip(_border(page, least), (True, False), strict=True):
+        nick = Nick(("top", "left"), 4.0, 4.0, "square", 0.15, (*page, alpha), (*art, 255), 99.0)
+        assert nick_counts(nick, [nick]) is counts

@@ -108,7 +108,7 @@ def test_each_condition_of_a_whole_run(
     """At its border a run counts, just beyond it does not, all else being sound."""
     at = replace(RUN, **{**base, name: border})
     assert whole_counts(at, COUNT)
-    assert not whole_counts(replace(at, **{name: border + beyond}), COUNT)
+    assert whole_counts(replace(at, **{name: border + beyond}), COUNT) is False
 
 
 @pytest.mark.parametrize(
@@ -135,7 +135,7 @@ def test_a_straight_gap_has_a_deepest_depth_and_a_wedge_has_not() -> None:
     deep = {"depth_first": DEEPEST, "depth_last": DEEPEST}
     assert whole_counts(replace(RUN, **deep), COUNT)
     deeper = dict.fromkeys(deep, DEEPEST + 0.01)
-    assert not whole_counts(replace(RUN, **deeper), COUNT)
+    assert whole_counts(replace(RUN, **deeper), COUNT) is False
     assert whole_counts(replace(RUN, **{**deeper, "depth_first": 0.0}), COUNT)
     assert whole_counts(replace(RUN, told=70, opens=2), COUNT)
 
@@ -189,7 +189,7 @@ def test_each_condition_of_a_part(
     """At its border a part-covered line counts, just beyond it does not."""
     at = replace(PART, **{**base, name: border})
     assert part_counts(at, COUNT)
-    assert not part_counts(replace(at, **{name: border + beyond}), COUNT)
+    assert part_counts(replace(at, **{name: border + beyond}), COUNT) is False
 
 
 def test_a_part_is_as_loud_as_its_deeper_end() -> None:
@@ -233,7 +233,7 @@ def test_each_condition_of_a_nick(
     at = replace(NICK, **{**base, name: border})
     assert _counts(at)
     if beyond is not None:
-        assert not _counts(replace(at, **{name: border + beyond}))
+        assert _counts(replace(at, **{name: border + beyond})) is False
 
 
 def test_a_corner_is_seen_through_below_half_clear() -> None:
@@ -258,7 +258,7 @@ def test_two_corners_alike_are_meant(change: dict[str, Any], meant: bool) -> Non
     own = _nick(shape="round", across=6.0, down=6.0)
     other = replace(own, corner=("bottom", "right"), **change)
     assert _counts(own)
-    assert _counts(own, other) == (not meant)
+    assert _counts(own, other) is (not meant)
 
 
 def test_small_or_square_corners_are_not_meant() -> None:
