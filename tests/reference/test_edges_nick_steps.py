@@ -88,6 +88,16 @@ def test_the_faintest_nick(corner: int, right: int, below: int, told: bool) -> N
     assert (find_nick(Image.fromarray(pixels), TOP_LEFT) is not None) == told
 
 
+def test_the_page_is_the_mean_of_three_px() -> None:
+    """The corner's own and its two neighbors, whatever the one between those shows."""
+    luma = _plain()
+    luma[0, 0], luma[0, 1], luma[1, 0], luma[1, 1] = 200, 194, 197, 185
+    found = _nick(luma)
+    assert found is not None
+    assert (found.page, found.art) == ((197.0,) * 3, (100.0,) * 3)
+    assert found.contrast == pytest.approx(97)
+
+
 def test_what_lies_around_is_asked_alike_on_both_sides() -> None:
     """The pixels asked are their own mirror images and lie in the corner looked at.
 
@@ -190,6 +200,8 @@ def test_the_art_is_what_lies_right_beside() -> None:
     assert found.contrast == 92.0
     # The mixed px makes 70 of the 96 codes to its neighbor.
     assert (found.across, found.down) == pytest.approx((5 + 26 / 96,) * 2)
+    # Of 6 * 6 px, 11 lie on the ideal rim, 0.5, and show 22 of 92 codes.
+    assert found.misfit == pytest.approx(11 / 36 * (0.5 - 22 / 92))
 
 
 @pytest.mark.parametrize(("code", "told"), [(51, True), (49, False)])

@@ -74,6 +74,7 @@ def test_codes_apart_by_hand() -> None:
     assert _apart((0, 0, 0), (0, 100, 0)) == pytest.approx(58.7)
     assert _apart((0, 0, 100, 9), (0, 0, 0, 200)) == 191
     assert _apart((9, 9, 100, 20), (9, 9, 0, 10)) == 50
+    assert _apart((9, 9, 9), (9, 9, 9)) == 0
     assert _apart((30, 0, 0), (0, 30, 30)) == pytest.approx(
         abs(0.299 - 0.701) * 30 + 2.94, abs=0.01
     )
