@@ -82,6 +82,42 @@ def test_how_plainly_a_corner_is_seen(page: int, least: int) -> None:
         assert _is_fault(_nick(page, art)) is counts
 
 
+@pytest.mark.parametrize(
+    ("page", "legs", "misfit", "least"),
+    [
+        # A color, which corners of art show often, in a few px and in more.
+        ((171, 130, 130), 4.0, 0.15, 30),
+        ((171, 130, 130), 4.9, 0.15, 30),
+        ((171, 130, 130), 5.0, 0.15, 15),
+        # 40 codes between its channels are as good as gray; in a dark one they may be the art's.
+        ((170, 130, 130), 4.0, 0.15, 15),
+        ((0, 0, 40), 4.0, 0.15, 8),
+        ((0, 0, 41), 4.0, 0.15, 30),
+        # A cut so clean that chance does not make it need only be seen.
+        ((171, 130, 130), 2.5, 0.08, 6),
+        ((128, 128, 128), 2.5, 0.08, 6),
+        ((128, 128, 128), 2.4, 0.08, 15),
+        ((128, 128, 128), 2.5, 0.085, 15),
+    ],
+)
+def test_how_plainly_a_colored_or_clean_corner_is_seen(
+    page: tuple[int, int, int], legs: float, misfit: float, least: int
+) -> None:
+    """From CIEDE2000 30 on in a few px, from 15 on in more, from 6 on where the cut is clean."""
+    goal = 0 if sum(page) > 200 else 255
+    walk = [tuple(round(own + (goal - own) * at / 1024) for own in page) for at in range(1024)]
+    at = next(at for at, art in enumerate(walk) if delta_e(page, art) >= least)
+    for art, counts in ((walk[at], True), (walk[at - 1], False)):
+        nick = Nick(("top", "left"), legs, legs, "square", misfit, page, art, 99.0)
+        assert _is_fault(nick) is counts
+
+
+@pytest.mark.parametrize(("misfit", "fault"), [(0.2, True), (0.21, False)])
+def test_how_well_a_corner_fits_a_shape(misfit: float, fault: bool) -> None:
+    """A fifth of its px may be off a square, triangle or rounding."""
+    assert _is_fault(replace(_nick(255, 120), misfit=misfit)) is fault
+
+
 @pytest.mark.parametrize(("legs", "fault"), [(12.5, True), (12.6, False)])
 def test_a_large_rounding_is_a_shape_of_the_art(legs: float, fault: bool) -> None:
     """From 12.5 px on, even one alone."""
