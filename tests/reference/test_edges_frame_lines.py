@@ -5,7 +5,6 @@ A side has 60 segments and 24 lines; 6 % of them, 4 segments, are left out at bo
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -117,6 +116,21 @@ def test_where_a_line_begins_and_ends(
     for line, own in ((6, first), (7, second)):
         luma[line] = 200 + np.where(np.arange(COUNT) % 2, 13, -13) if own is None else own
     assert _found(luma) == lines
+
+
+def test_a_restless_line_on_the_edge() -> None:
+    """It is no part of a line of its mean right inside it, and the second line from the edge may be one."""
+    luma = _luma(2, 1)
+    luma[1] = 200 + np.where(np.arange(COUNT) % 2, 13, -13)
+    assert _found(luma) == [(2, 1)]
+
+
+@pytest.mark.parametrize(
+    ("inset", "width", "want"), [(3, 2, [(3, 2)]), (5, 1, [(5, 1)]), (6, 1, []), (7, 1, [])]
+)
+def test_few_lines_of_a_small_picture(inset: int, width: int, want: list[tuple[int, int]]) -> None:
+    """Of eight lines: a line's mix and the art beyond it must be among them."""
+    assert _found(_luma(inset, width)[:8]) == want
 
 
 @pytest.mark.parametrize("line", [2, 6])
@@ -296,12 +310,3 @@ def test_a_line_that_runs_past_its_neighbor_is_no_frame(
             luma[:] = ART
         sides[side] = side_of(gray(luma), 8)
     assert (outline_facts(sides) is not None) == (neighbor == without)
-
-
-def test_lines_of_another_picture_are_not_read() -> None:
-    """The color is that of the strip's pixels, not of its rounded segments."""
-    own = side_of(gray(_luma()), 8)
-    pixels = own.pixels.copy()
-    pixels.paste((90, 210, 200), (0, 6, pixels.width, 7))
-    (line,) = _lines(replace(own, pixels=pixels))
-    assert line.shown == (90.0, 210.0, 200.0)
