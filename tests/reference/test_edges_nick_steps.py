@@ -131,6 +131,15 @@ def test_ringing_within_a_patch(at: tuple[int, int], off: int, told: bool) -> No
     assert (_nick(luma) is not None) == told
 
 
+@pytest.mark.parametrize(("off", "told"), [(60, True), (61, False)])
+def test_ringing_of_chroma_within_a_patch(off: int, told: bool) -> None:
+    """Blue counts half: 60 codes are three tenths of 200."""
+    pixels = np.full((40, 44, 3), 40, np.uint8)
+    pixels[:LEG, :LEG, 2] = 240
+    pixels[2, 2, 2] = 240 - off
+    assert (find_nick(Image.fromarray(pixels), TOP_LEFT) is not None) == told
+
+
 @pytest.mark.parametrize(
     ("first", "count", "told"), [(7, 3, True), (7, 4, False), (6, 4, True), (6, 5, False)]
 )

@@ -45,6 +45,12 @@ def test_a_short_gap_must_be_plainer() -> None:
     assert not whole_counts(replace(RUN, told=119), COUNT)
 
 
+def test_a_fade_is_no_gap() -> None:
+    """The contrast right after the edge must be most of what there is a dozen lines further in."""
+    assert whole_counts(replace(RUN, lasting=0.6), COUNT)
+    assert not whole_counts(replace(RUN, lasting=0.59), COUNT)
+
+
 @pytest.mark.parametrize(
     ("share", "length", "least"),
     [(0.3, 85, 4.0), (0.3, 500, 4.0), (0.29, 500, 5.0), (0.29, 900, 5.0)],
