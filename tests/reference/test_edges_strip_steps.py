@@ -116,6 +116,16 @@ def test_the_mean_of_an_odd_mode() -> None:
     assert normal(picture).getpixel((3, 1)) == (240, 20, 90)
 
 
+@pytest.mark.parametrize(
+    ("top", "codes"), [(255, [255, 0, 100]), (256, [1, 0, 0]), (65535, [255, 0, 0])]
+)
+def test_integers_of_a_byte_or_of_two(top: int, codes: list[int]) -> None:
+    """Of 32 bits: up to 255 they are codes of 8 bits, from 256 on of 16."""
+    values = np.array([[top, 0, 100]], dtype="<i4")
+    picture = Image.frombytes("I", (3, 1), values.tobytes())
+    assert np.asarray(normal(picture))[0, :, 1].tolist() == codes
+
+
 @pytest.mark.parametrize(("off", "flat"), [(8, True), (9, False)])
 @pytest.mark.parametrize("mode", ["RGB", "L", "RGBA", "LA"])
 def test_how_flat_a_blank_picture_is(mode: str, off: int, flat: bool) -> None:
