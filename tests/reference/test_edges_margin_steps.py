@@ -90,15 +90,15 @@ def test_a_slow_fade_is_not_flat(rise: float, depth: int, sign: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("count", "off", "is_art"), [(6, 12, True), (5, 99, False), (6, 11, False), (8, 11, False)]
+    ("count", "off", "is_art"), [(15, 12, True), (14, 99, False), (15, 11, False), (20, 11, False)]
 )
 @pytest.mark.parametrize("band", [0, 1, 2, 3])
 def test_three_quarters_of_a_line_make_it_art(
     count: int, off: int, is_art: bool, band: int
 ) -> None:
-    """6 of 8 segments are enough, each off by 12 codes in one channel, lighter or darker."""
+    """15 of 20 segments are enough, each off by 12 codes in one channel, lighter or darker."""
     for sign in (-1, 1):
-        pixels = np.full((3, 8, 4), 120)
+        pixels = np.full((3, 20, 4), 120)
         pixels[1, :count, band] += sign * off
         segments = Image.fromarray(pixels.astype(np.uint8))
         # The page's mean is rounded.
@@ -176,10 +176,15 @@ def test_art_that_begins_beside_a_neighbor_counts(side: Side) -> None:
     assert _bands(side, lines, 13, 26, 10) is not None
 
 
-@pytest.mark.parametrize(("count", "found"), [(4, False), (5, True)])
-def test_a_picture_narrower_than_a_block(count: int, found: bool) -> None:
-    """Its px are asked one by one: 5 of 6 are art, 4 are less than three quarters."""
-    lines = np.full((60, 6), PAGE)
+@pytest.mark.parametrize(
+    ("width", "count", "found"), [(6, 4, False), (6, 5, True), (8, 1, True), (9, 1, False)]
+)
+def test_a_picture_as_narrow_as_a_block(width: int, count: int, found: bool) -> None:
+    """Narrower, its px are asked one by one: 5 of 6 are art, 4 are less than three quarters.
+
+    8 px are one segment, of which one px in eight makes 17 codes; a ninth is another.
+    """
+    lines = np.full((60, width), PAGE)
     lines[13:, :count] = ART
     for side in SIDES:
         assert (_bands(side, lines, 13) is not None) == found
