@@ -111,6 +111,8 @@ def test_the_mean_of_an_odd_mode() -> None:
     # BT.601: 0.299 * 10 + 0.587 * 200 + 0.114 * 30 and 0.299 * 240 + 0.587 * 20 + 0.114 * 90, which
     # Pillow cuts off rather than rounds.
     assert [line[0] for line in own.luma[:2]] == pytest.approx([123.81, 93.76], abs=1)
+    # Of a picture that could be seen through, the colors alone.
+    assert profile(picture.convert("RGBA"), "top").pixels == own.pixels
     assert has_alpha(Image.new("LA", (1, 1)))
     assert not has_alpha(picture)
     assert normal(picture).getpixel((3, 1)) == (240, 20, 90)

@@ -95,9 +95,7 @@ def lines_of(picture: Image.Image) -> int:
 
 def profile(picture: Image.Image, side: Side, lines: int = 0) -> Profile:
     """Return the profile of a side of an opaque picture, of the usual or a given number of lines."""
-    pixels = strip(picture, side, lines or lines_of(picture))
-    if pixels.mode != "RGB":
-        pixels = pixels.convert("RGB")
+    pixels = strip(picture, side, lines or lines_of(picture)).convert("RGB")
     segment = segment_length(pixels.width)
     means = segments(pixels, segment).convert("YCbCr")
     luma, blue, red = planes(means)
