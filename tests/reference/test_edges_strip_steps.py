@@ -128,6 +128,14 @@ def test_integers_of_a_byte_or_of_two(top: int, codes: list[int]) -> None:
     assert np.asarray(normal(picture))[0, :, 1].tolist() == codes
 
 
+@pytest.mark.parametrize(("top", "codes"), [(1.0, [255, 127]), (1.05, [1, 0]), (254.0, [254, 0])])
+def test_floats_are_shares_or_codes(top: float, codes: list[int]) -> None:
+    """Up to 1 they are shares of white, which is 255: a half is 127.5. Beyond they are codes."""
+    values = np.array([[top, 0.5]], dtype="<f4")
+    picture = Image.frombytes("F", (2, 1), values.tobytes())
+    assert np.asarray(normal(picture))[0, :, 0].tolist() == codes
+
+
 @pytest.mark.parametrize(("off", "flat"), [(8, True), (9, False)])
 @pytest.mark.parametrize("mode", ["RGB", "L", "RGBA", "LA"])
 def test_how_flat_a_blank_picture_is(mode: str, off: int, flat: bool) -> None:
