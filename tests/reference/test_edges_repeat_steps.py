@@ -107,14 +107,14 @@ def test_a_ground_between_letters(count: int, ground: float, told: bool) -> None
 
 @pytest.mark.parametrize(("count", "told"), [(20, True), (21, False)])
 def test_stripes_that_run_on_beyond_a_run(count: int, told: bool) -> None:
-    """The run has 50 segments of 80; of the 29 beyond it but one, 70 % are 20.3."""
-    luma = _art(run=range(50))
-    luma[40, : 51 + count] = 255
-    assert _explained(luma, 0, 50) == told
-    assert _explained(luma[:, ::-1], 30, COUNT) == told
-    # Where the page shows at the edge as well, nothing is beyond it.
-    luma[:3, 71:] = 255
-    assert not _explained(luma, 0, 50)
+    """The run has 49 segments of 80; of the 30 beyond it but one, 70 % are 21."""
+    luma = _art(run=range(49))
+    luma[40, : 50 + count] = 255
+    assert _explained(luma, 0, 49) == told
+    assert _explained(luma[:, ::-1], 31, COUNT) == told
+    # Where the page shows at the very edge as well, nothing is beyond it.
+    luma[0, 71:] = 255
+    assert not _explained(luma, 0, 49)
 
 
 @pytest.mark.parametrize(("beyond", "told"), [(7, True), (8, False)])
@@ -201,3 +201,51 @@ def test_a_line_inward_near_a_sides_end(line: range | None, mirrored: bool) -> N
     own = replace(own, segment=2)
     ends = (0, COUNT - 4) if mirrored else (4, COUNT)
     assert turns_inward(own, *ends, 3, BLACK) == (line is not None)
+
+
+@pytest.mark.parametrize(("width", "told"), [(1, True), (8, True), (9, False)])
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_line_inward_is_no_field(width: int, told: bool, mirrored: bool) -> None:
+    """Six px from the side's end 20 are looked at: four tenths, 8 px, may be of the page color."""
+    luma = np.full((24, COUNT), 150)
+    luma[:4, 6:] = 255
+    luma[4:, :width] = 255
+    own = side_of(gray(luma[:, ::-1] if mirrored else luma))
+    ends = (0, COUNT - 6) if mirrored else (6, COUNT)
+    assert turns_inward(own, *ends, 3, WHITE) == told
+
+
+@pytest.mark.parametrize(("end", "told"), [(0, False), (3, False), (4, True)])
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_frame_turns_at_no_end_of_the_side(end: int, told: bool, mirrored: bool) -> None:
+    """Three segments from it a run's end is the side's, whatever goes on inward there."""
+    luma = np.full((24, COUNT * SEGMENT), 150)
+    luma[:4] = 255
+    luma[4:, SEGMENT * end + 2 : SEGMENT * end + 5] = 255
+    own = side_of(gray(luma[:, ::-1] if mirrored else luma))
+    own = replace(profile(own.pixels, "top", 24), segment=SEGMENT)
+    ends = (0, own.count - end) if mirrored else (end, own.count)
+    assert own.count == COUNT
+    assert turns_inward(own, *ends, 3, WHITE) == told
+
+
+@pytest.mark.parametrize(("asked", "changed"), [(4, 4), (22, 22), (23, 23), (24, 23), (99, 23)])
+def test_on_which_line_a_change_is_asked(asked: int, changed: int) -> None:
+    """The one given, or the strip's last; on no other line does the art change."""
+    luma = np.full((24, COUNT), 150.0)
+    luma[:2, 20:] = 255
+    luma[changed, 20:] = 100
+    assert follows_art(side_of(gray(luma)), 20, COUNT, asked, WHITE)
+    luma[changed] = 150
+    luma[[line for line in range(2, 24) if line != changed], 20:] = 100
+    assert not follows_art(side_of(gray(luma)), 20, COUNT, asked, WHITE)
+
+
+@pytest.mark.parametrize(("edge", "follows"), [(247, False), (246, True)])
+def test_a_page_that_goes_on_unseen(edge: int, follows: bool) -> None:
+    """Beside the run the outermost line is 8 codes off the page, or 9; the next line is not asked."""
+    luma = np.full((24, COUNT), 235.0)
+    luma[0], luma[1] = edge, 200
+    luma[2:, 20:] = 100
+    luma[:2, 20:] = 255
+    assert follows_art(side_of(gray(luma)), 20, COUNT, 4, WHITE) == follows

@@ -68,8 +68,8 @@ def _upright(profile: Profile, place: int, depth: int, page: Ycc) -> bool:
         return False
     near = box.point([255 * (abs(code - page[0]) <= UPRIGHT_OFF) for code in range(256)])
     columns = near.resize((near.width, 1), Image.Resampling.BOX).tobytes()
-    # Where everything is like the page there is no line to see.
-    return max(columns) >= 0.9 * 255 and sum(columns) <= 0.4 * 255 * len(columns)
+    # A whole column is; where everything is like the page there is no line to see.
+    return max(columns) == 255 and sum(columns) <= 0.4 * 255 * len(columns)
 
 
 def _changes(profile: Profile, line: int, inside: int, outside: int, luma: float) -> bool:
