@@ -244,7 +244,7 @@ def test_on_which_line_a_change_is_asked(asked: int, changed: int) -> None:
 @pytest.mark.parametrize(("edge", "follows"), [(247, False), (246, True)])
 def test_a_page_that_goes_on_unseen(edge: int, follows: bool) -> None:
     """Beside the run the outermost line is 8 codes off the page, or 9; the next line is not asked."""
-    luma = np.full((24, COUNT), 235.0)
+    luma = np.full((24, COUNT), 240.0)
     luma[0], luma[1] = edge, 200
     luma[2:, 20:] = 100
     luma[:2, 20:] = 255
