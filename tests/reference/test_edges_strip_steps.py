@@ -156,6 +156,17 @@ def test_samples_that_just_look_flat_are_not_trusted() -> None:
     assert (facts["flat"], facts["spread"]) == (False, 50)
 
 
+@pytest.mark.parametrize("across", [True, False])
+def test_every_px_of_a_small_picture_is_a_sample(across: bool) -> None:
+    """Up to 48 px each way: the spread is exact wherever the one line is that is far off."""
+    for at in range(48):
+        luma = np.where(np.arange(48) % 2, 100, 120).astype(np.uint8)
+        luma[at] = 160
+        pixels = np.repeat(luma[None], 48, axis=0)
+        picture = Image.fromarray(pixels if across else np.ascontiguousarray(pixels.T))
+        assert blank_facts(picture)["spread"] == 60, at
+
+
 def test_one_px_is_blank() -> None:
     """All its pixels are one color; so are those of a line."""
     for size in ((1, 1), (1, 90), (90, 1)):

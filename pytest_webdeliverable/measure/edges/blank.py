@@ -20,9 +20,9 @@ SAMPLES: Final = 48
 
 
 def _spread(picture: Image.Image) -> int:
-    extrema = picture.getextrema()
-    pairs = extrema if isinstance(extrema[0], tuple) else (extrema,)
-    return int(max(high - low for low, high in pairs))
+    """Return the largest spread of a channel of a picture in RGB or RGBA."""
+    extrema: list[tuple[int, int]] = picture.getextrema()  # type: ignore[assignment]
+    return max(high - low for low, high in extrema)
 
 
 def blank_facts(picture: Image.Image) -> Blank:
