@@ -74,15 +74,18 @@ def refuse(
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A string, optionally of a pattern."""
+    """A string, optionally of a pattern; ``most`` characters, because a report repeats it."""
 
     expects: str = "text in quotes"
     pattern: str = ""
     empty: bool = False
+    most: int = 10_000
 
     def read(self, value: object, path: Path, report: Callable[[Path, str], None]) -> Any:
         if not isinstance(value, str) or not (value.strip() or self.empty):
             return refuse(self, value, path, report)
+        if len(value) > self.most:
+            return refuse(self, value, path, report, f"; at most {self.most:,} characters")
         if self.pattern and not re.fullmatch(self.pattern, value):
             return refuse(self, value, path, report)
         return value

@@ -13,7 +13,7 @@ from typing import Final
 
 Path = tuple[str | int, ...]
 
-_SPACE: Final = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)+")
+_SPACE: Final = re.compile(r"(?:[ \t\r\n]++|#[^\n]*+)++")
 _BLANK: Final = re.compile(r"[ \t]+")
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
 _STRINGS: Final = (

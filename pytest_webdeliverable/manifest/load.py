@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -13,7 +14,7 @@ from pytest_webdeliverable.manifest.kinds import WRONG
 from pytest_webdeliverable.manifest.model import Manifest, Piece, PieceEntry, Portfolio, Spec
 from pytest_webdeliverable.manifest.paths import below_root, linked_outside, path_problem
 from pytest_webdeliverable.manifest.problems import ManifestError, Problem, nearest
-from pytest_webdeliverable.manifest.source import Document, read_document
+from pytest_webdeliverable.manifest.source import LARGEST, Document, read_document
 from pytest_webdeliverable.manifest.specs import Specs
 from pytest_webdeliverable.manifest.tables import home, read_table
 
@@ -34,6 +35,9 @@ _HOMES: Final = MappingProxyType(
 _UNSAFE: Final = re.compile(r"[^A-Za-z0-9_-]+")
 LONGEST_ID: Final = 200
 """Characters of an id made from a file's name, as many as a written one may have (PIECE_ID)."""
+MOST_PIECES: Final = 10_000
+"""Pieces and copies of a manifest: 20 times the largest portfolio that a report is made for. pytest itself
+takes 100 kB and 12 ms for the checks of each, whatever is in its file."""
 _OUTSIDE: Final = "links lead out of the folder that pytest runs in (its root directory)"
 
 
@@ -72,7 +76,7 @@ class _Loader:
         self._folder = folder
         self._root = root
         self._known = known
-        self._documents = [document]
+        self._left = LARGEST - document.size
         self._specs = Specs(known.specs, known.rules)
         self._lines_by_id: dict[str, int] = {}
 
@@ -89,9 +93,8 @@ class _Loader:
         self._specs.check()
         spec = self._spec(portfolio.spec, ("portfolio", "spec"))
         pieces = self._pieces(portfolio)
-        problems = [problem for document in self._documents for problem in document.problems]
-        if problems or spec is None:
-            raise ManifestError(problems)
+        if self._document.problems or spec is None:
+            raise ManifestError(self._document.problems)
         return Manifest(
             portfolio=portfolio,
             portfolio_spec=spec,
@@ -123,17 +126,20 @@ class _Loader:
         if linked_outside(self._folder / shared, self._root):
             self._report(path, _OUTSIDE)
             return
-        if not (self._folder / shared).exists():
+        if not os.path.exists(self._folder / shared):  # noqa: PTH110 - False also for odd names
             self._report(path, f'there is no file "{display_name(shared)}"')
             return
         below = below_root(shared, self._document.folder)
         folder = str(PurePosixPath(below).parent)
         try:
-            document = read_document(self._folder / shared, below, "" if folder == "." else folder)
+            document = read_document(
+                self._folder / shared, below, "" if folder == "." else folder, self._left
+            )
         except ManifestError as error:
             self._document.problems.extend(error.problems)
             return
-        self._documents.append(document)
+        self._left -= document.size
+        document.problems = self._document.problems  # counted together
         for name in document.data:
             if name != "spec":
                 document.report((name,), "a file of shared specs holds [spec.NAME] tables only")
@@ -149,6 +155,11 @@ class _Loader:
         pieces: list[Piece] = []
         for index, table in enumerate(entries):
             path: KeyPath = ("piece", index)
+            if len(pieces) >= MOST_PIECES:
+                self._report(
+                    path, f"more than {MOST_PIECES:,} pieces and copies; split the portfolio"
+                )
+                break
             entry = read_table(PieceEntry, table, path, self._report, _HOMES)
             if entry is WRONG:
                 # Its id still counts, so that a repeated id is reported in the same run.

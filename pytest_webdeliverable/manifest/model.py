@@ -37,6 +37,8 @@ LARGEST_SIDE: Final = 65_535
 MOST_SHARED: Final = 32
 """Files of shared specs; a school, a class and a portfolio make three, and each costs a reading."""
 PIECE_ID: Final = r"[A-Za-z0-9_-]{1,200}"
+SPEC_NAME: Final = r"[A-Za-z0-9_-]{1,100}"
+"""A bare key of TOML: the name of a spec is a part of the names of copies."""
 
 _RULE_NAME: Final = Text("the name of a rule")
 _FILE: Final = Text('a path such as "images/poster.jpg", relative to this file')

@@ -49,7 +49,10 @@ def leaves_root(text: str, folder: str) -> bool:
 
 def linked_outside(path: Path, root: Path) -> bool:
     """Whether links on the way to an existing file lead out of the root."""
-    real, inside = os.path.realpath(path), os.path.realpath(root)
+    try:
+        real, inside = os.path.realpath(path), os.path.realpath(root)
+    except ValueError:  # a name that no disk can hold, so there is no such file
+        return False
     return not real.startswith(os.path.join(inside, ""))  # noqa: PTH118 - also for the root "/"
 
 

@@ -20,6 +20,12 @@ LIKE: Final = 0.65
 FEW: Final = 30
 """Valid names listed at most; all keys of a spec are fewer."""
 
+LONGEST_NAME: Final = 40
+"""Characters of names that are compared; comparing takes the square of them."""
+
+MOST_COMPARED: Final = 60
+"""Valid names that one is compared with, those that begin alike and are as long first; rules are 45."""
+
 LONGEST_TEXT: Final = 2000
 """Characters of one problem; its own words and the names that would be valid are fewer."""
 
@@ -61,11 +67,25 @@ class ManifestError(Exception):
 def nearest(name: str, names: Iterable[str]) -> str:
     """Return the end of a sentence that names the nearest valid name, or all of them if few."""
     known = sorted(names)
-    other_capitals = [one for one in known if one.lower() == name.lower()]
-    close = other_capitals or get_close_matches(name[:100], known, n=1, cutoff=LIKE)
+    close = _most_like(name[:LONGEST_NAME], known, LIKE)
     if close:
-        return f'; did you mean "{display_name(close[0])}"?'
+        return f'; did you mean "{display_name(close)}"?'
     if len(known) <= FEW:
         return f"; valid here: {', '.join(map(display_name, known))}" if known else ""
-    close = get_close_matches(name[:100], known, n=1, cutoff=0.0)
-    return f'; the nearest valid name is "{display_name(close[0])}"'
+    close = _most_like(name[:LONGEST_NAME], known, 0.0)
+    return f'; the nearest valid name is "{display_name(close)}"'
+
+
+def _most_like(name: str, known: list[str], least: float) -> str:
+    """Return the known name that is most like one, in other capitals first; ``""`` where none is."""
+    small = name.lower()
+    by_start = {one[:LONGEST_NAME]: one for one in reversed(known)}
+    for start, one in by_start.items():
+        if start.lower() == small:
+            return one
+    starts = sorted(by_start)
+    if len(starts) > MOST_COMPARED:
+        starts.sort(key=lambda one: (one[:1].lower() != small[:1], abs(len(one) - len(name))))
+        del starts[MOST_COMPARED:]
+    close = get_close_matches(name, starts, n=1, cutoff=least)
+    return by_start[close[0]] if close else ""

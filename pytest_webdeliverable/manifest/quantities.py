@@ -97,11 +97,11 @@ def _per_inch(unit: Unit) -> Fraction:
 
 def parse_trim(text: str) -> Trim | None:
     """Read ``"11 x 17 in"`` or ``"A3 landscape"``; None where it is neither."""
-    clean = text.strip()
-    if match := _SIZE.fullmatch(clean):
+    clean = " ".join(text.split())  # it is repeated in messages
+    if match := _SIZE.fullmatch(text.strip()):
         width, height = Fraction(match[1]), Fraction(match[2])
         return Trim(width, height, _unit(match[3]), clean) if width and height else None
-    if match := _PAPER.fullmatch(clean):
+    if match := _PAPER.fullmatch(text.strip()):
         paper = PAPERS.get(match[1][:1].upper() + match[1][1:].lower())
         if paper is not None:
             short, long, unit = paper
@@ -113,7 +113,8 @@ def parse_trim(text: str) -> Trim | None:
 def parse_length(text: str) -> Length | None:
     """Read ``"3 mm"``; None where it is no length."""
     match = _LENGTH.fullmatch(text.strip())
-    return Length(Fraction(match[1]), _unit(match[2]), text.strip()) if match else None
+    clean = " ".join(text.split())
+    return Length(Fraction(match[1]), _unit(match[2]), clean) if match else None
 
 
 def parse_weight(text: str) -> int | None:

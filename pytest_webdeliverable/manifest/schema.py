@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from pytest_webdeliverable.manifest.model import PieceEntry, Portfolio, Spec
+from pytest_webdeliverable.manifest.model import SPEC_NAME, PieceEntry, Portfolio, Spec
 from pytest_webdeliverable.manifest.tables import table_schema
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def manifest_schema(rules: Iterable[str]) -> Schema:
             "spec": {
                 "description": "specs: [spec.NAME] changes a built-in one or makes a new one",
                 "type": "object",
+                "propertyNames": {"pattern": f"^{SPEC_NAME}$"},
                 "additionalProperties": table_schema(Spec),
             },
             "piece": {

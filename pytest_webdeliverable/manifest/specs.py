@@ -6,13 +6,14 @@ spec are merged key by key, everything else is replaced.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.manifest.kinds import WRONG
-from pytest_webdeliverable.manifest.model import PieceEntry, Spec
+from pytest_webdeliverable.manifest.model import SPEC_NAME, PieceEntry, Spec
 from pytest_webdeliverable.manifest.paths import below_root, path_problem
 from pytest_webdeliverable.manifest.problems import nearest
 from pytest_webdeliverable.manifest.tables import read_table
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 LONGEST_CHAIN: Final = 32
 """Specs, each derived from the next; a school, a class and a portfolio make three."""
+MOST_SPECS: Final = 300
+"""Specs that a manifest can name, built-in and shared ones among them; a house has a dozen."""
 _PIECES: Final = MappingProxyType({"[[piece]]": PieceEntry})
 PROFILE_WORDS = frozenset({"srgb", "embedded", "none"})
 
@@ -64,9 +67,15 @@ class Specs:
         if not isinstance(tables, dict):
             document.report(("spec",), "write specs as tables: [spec.NAME]")
             return
+        if len(tables) + len(self._layers) > MOST_SPECS:
+            document.report(("spec",), f"more than {MOST_SPECS:,} specs")
+            return
         added: dict[str, Layer] = {}
         for name, raw in tables.items():
             path: Path = ("spec", name)
+            if problem := name_problem(name):
+                document.report(path, problem)
+                continue
             if not isinstance(raw, dict):
                 document.report(path, "write a spec as a table: [spec.NAME], such as [spec.screen]")
                 continue
@@ -82,7 +91,7 @@ class Specs:
         if name not in self._layers:
             return None
         if name not in self._done:
-            merged = self._merge(name, self._layers[name], ())
+            merged = self._merge(name)
             spec = None if merged is None else read_table(Spec, merged, (), _ignore)
             if spec is None or spec is WRONG:
                 return None
@@ -94,26 +103,35 @@ class Specs:
         for name in self._layers:
             self.get(name)
 
-    def _merge(self, name: str, layer: Layer, seen: tuple[str, ...]) -> dict[str, Any] | None:
-        origin = layer.raw.get("from", name)
-        base: dict[str, Any] | None = {}
-        if origin == name:
-            if layer.below is not None:
-                base = self._merge(name, layer.below, seen)
-        elif origin in (*seen, name):
-            layer.report(("spec", name, "from"), "specs derive from each other in a circle")
-            return None
-        elif origin not in self._layers:
-            hint = nearest(origin, self._layers)
-            layer.report(("spec", name, "from"), f'there is no spec "{display_name(origin)}"{hint}')
-            return None
-        elif len(seen) >= LONGEST_CHAIN:
-            text = f"more than {LONGEST_CHAIN} specs derive from one another"
-            layer.report(("spec", name, "from"), text)
-            return None
-        else:
-            base = self._merge(origin, self._layers[origin], (*seen, name))
-        return None if base is None else _laid_over(base, layer.raw)
+    def _merge(self, name: str) -> dict[str, Any] | None:
+        """Lay the tables of a spec over those that it changes and derives from, the deepest first."""
+        laid: list[Mapping[str, Any]] = []
+        seen = [name]
+        layer: Layer | None = self._layers[name]
+        while layer is not None:
+            laid.append(layer.raw)
+            origin = layer.raw.get("from", seen[-1])
+            if origin == seen[-1]:
+                layer = layer.below
+                continue
+            if problem := self._origin_problem(origin, seen):
+                layer.report(("spec", seen[-1], "from"), problem)
+                return None
+            seen.append(origin)
+            layer = self._layers[origin]
+        merged: dict[str, Any] = {}
+        for raw in reversed(laid):
+            merged = _laid_over(merged, raw)
+        return merged
+
+    def _origin_problem(self, origin: str, seen: list[str]) -> str:
+        if origin in seen:
+            return "specs derive from each other in a circle"
+        if origin not in self._layers:
+            return f'there is no spec "{display_name(origin)}"{nearest(origin, self._layers)}'
+        if len(seen) > LONGEST_CHAIN:
+            return f"more than {LONGEST_CHAIN} specs derive from one another"
+        return ""
 
     def _check_rules(
         self, raw: Mapping[str, Any], path: Path, report: Callable[[Path, str], None]
@@ -149,6 +167,12 @@ class Specs:
         return {**raw, "profile": below_root(profile, document.folder)}
 
 
+def name_problem(name: str) -> str:
+    """Say what is wrong with the name of a spec; ``""`` for a good one."""
+    good = re.fullmatch(SPEC_NAME, name)
+    return "" if good else "a spec has a name of letters, digits, - and _, at most 100 of them"
+
+
 def problems_of(specs: Mapping[str, Any], rules: Collection[str]) -> list[str]:
     """Return what is wrong with specs that stand in no file but come from a plugin."""
     problems: list[str] = []
@@ -159,6 +183,8 @@ def problems_of(specs: Mapping[str, Any], rules: Collection[str]) -> list[str]:
     for name, raw in specs.items():
         if not isinstance(raw, dict):
             report(("spec", name), "a spec is a table: a dict of keys and values")
+        elif problem := name_problem(name):
+            report(("spec", name), problem)
     if problems:
         return problems
     known = Specs(specs, rules, report)
