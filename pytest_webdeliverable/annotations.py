@@ -123,8 +123,8 @@ class Annotator:
             return
         text = str(report.longrepr)
         manifest = report.nodeid
-        if not (self._root / manifest).exists():
-            manifest = manifest.rpartition("::")[0]
+        if not os.path.exists(self._root / manifest):  # noqa: PTH110 - False also for odd names
+            manifest = manifest.rpartition("::")[0] or manifest
         own = re.escape(display_name(Path(manifest).name))
         place = re.match(rf"(?:[^\n]*/)?{own}:(\d+): ", text)
         line = int(place[1]) if place else 1
@@ -159,7 +159,12 @@ class Annotator:
         """Print the annotations, or write them to the file that was asked for."""
         lines = commands(self._findings.values())
         if self._file is not None:
-            self._file.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
+            try:
+                self._file.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
+            except OSError as error:
+                where = display_name(str(self._file))
+                reason = f"the annotations cannot be written to {where}: {error.strerror}"
+                terminalreporter.write_line(reason)
             return
         terminalreporter.ensure_newline()
         for line in lines:

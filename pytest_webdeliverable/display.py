@@ -6,6 +6,7 @@ openings of commands that a CI service obeys. One function makes all of it plain
 
 from __future__ import annotations
 
+import sys
 from typing import Final
 
 LONGEST: Final = 200
@@ -40,3 +41,9 @@ def display_name(text: str, longest: int = LONGEST) -> str:
     if len(text) > longest or len(shown) > longest:
         shown = shown[: longest - len(_CUT)] + _CUT
     return shown
+
+
+def print_line(text: str) -> None:
+    """Print a line, whatever the terminal's character set."""
+    known = sys.stdout.encoding or "ascii"
+    print(text.encode(known, "backslashreplace").decode(known))

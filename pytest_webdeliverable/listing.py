@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.display import display_name, print_line
 from pytest_webdeliverable.nodes import CheckGroup, CheckItem, bench_of
 from pytest_webdeliverable.options import report_folder
 
@@ -19,7 +19,8 @@ def print_rules(config: pytest.Config) -> None:
     rules = bench_of(config).rules.values()
     width = max(len(rule.name) for rule in rules)
     for rule in rules:
-        print(f"{rule.name:<{width}}  {rule.family:<9}  {rule.default_level:<7}  {rule.text()}")
+        words = f"{rule.name:<{width}}  {rule.family:<9}  {rule.default_level:<7}  {rule.text()}"
+        print_line(words)
 
 
 def print_schema(config: pytest.Config) -> None:
@@ -53,10 +54,10 @@ def print_plan(session: pytest.Session) -> None:
             replace_file(folder / "plan.md", plan_markdown(planned).encode())
         except OSError as error:
             raise pytest.UsageError(f"the plan cannot be written: {error.strerror}") from None
-        lines += ["", f"plan written to {folder / 'plan.md'}"]
+        lines += ["", f"plan written to {display_name(str(folder / 'plan.md'))}"]
     reporter = config.pluginmanager.get_plugin("terminalreporter")
     for line in lines:
-        print(line) if reporter is None else reporter.write_line(line)
+        print_line(line) if reporter is None else reporter.write_line(line)
 
 
 def _collected(session: pytest.Session) -> list[tuple[str, Manifest, list[Piece]]]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from pytest_webdeliverable.display import display_name, print_line
 from pytest_webdeliverable.options import report_folder, workers
 
 if TYPE_CHECKING:
@@ -53,8 +54,9 @@ def merge(config: pytest.Config, paths: list[Path]) -> int:
     except ReportError as error:
         raise pytest.UsageError(str(error)) from None
     for line in _lines(report):
-        print(line)
-    print(f"{len(paths)} {'report' if len(paths) == 1 else 'reports'} merged into {folder}")
+        print_line(line)
+    merged = f"{len(paths)} {'report' if len(paths) == 1 else 'reports'} merged"
+    print_line(f"{merged} into {display_name(str(folder))}")
     if not report["totals"]["checks"]:
         return pytest.ExitCode.NO_TESTS_COLLECTED
     failed = report["totals"]["failed"]

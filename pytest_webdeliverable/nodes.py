@@ -16,9 +16,11 @@ from _pytest._code.code import (
     ReprTraceback,
     TerminalRepr,
 )
+from _pytest.pathlib import bestrelpath
 
 from pytest_webdeliverable.advice import DeliverableAdvice
 from pytest_webdeliverable.bench import Bench, Check, home_at
+from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.judge import (
     Outcome,
     broke_off,
@@ -45,6 +47,7 @@ from pytest_webdeliverable.rules.base import PieceRule, PortfolioRule, Rule
 if TYPE_CHECKING:
     import os
     from collections.abc import Iterable, Iterator, Mapping
+    from pathlib import Path
 
     from pytest_webdeliverable.bench import Home
     from pytest_webdeliverable.manifest.model import Manifest, Piece, Spec
@@ -114,6 +117,36 @@ def acts(nodeid: str) -> bool:
     """
     visible = nodeid.replace("\u200c", "").replace("\u200d", "")
     return not visible.isprintable() or nodeid.startswith("::") or "##[" in nodeid
+
+
+def manifest_node(path: Path, parent: pytest.Collector) -> pytest.File:
+    """Return the node of a manifest: by its path from the root directory, also where that lies beside it.
+
+    pytest itself gives a file that it is told to collect from outside the root directory no name at all.
+    """
+    root = parent.config.rootpath
+    outside = {} if path.is_relative_to(root) else {"nodeid": bestrelpath(root, path)}
+    manifest = ManifestFile.from_parent(parent, path=path, **outside)
+    printed = bestrelpath(parent.config.invocation_params.dir, path)
+    if not acts(manifest.nodeid) and not acts(printed):
+        return manifest
+    return OddlyPlaced.from_parent(parent, path=path, nodeid=display_name(manifest.nodeid))
+
+
+class LockedFolder(pytest.Directory):
+    """A folder that cannot be read and whose name could act: shown by a plain name."""
+
+    @classmethod
+    def under_plain_name(cls, parent: pytest.Collector, path: Path) -> LockedFolder:
+        """Return its node."""
+        above = f"{parent.nodeid}/" if parent.nodeid not in {"", "."} else ""
+        name = display_name(f"{above}{path.name}")
+        folder: LockedFolder = cls.from_parent(parent, path=path, nodeid=name)
+        return folder
+
+    def collect(self) -> Iterator[pytest.Item]:
+        """Refuse."""
+        raise self.CollectError(f"{self.nodeid}: this user has no permission to read this folder")
 
 
 class OddlyPlaced(pytest.File):

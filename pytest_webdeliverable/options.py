@@ -164,6 +164,16 @@ def is_manifest(path: Path, parent: pytest.Collector) -> bool:
     return not is_behind_link(path, parent.session)
 
 
+DEEPEST: Final = 100
+"""Folders within folders below the root in which manifests are looked for: pytest itself takes a step of
+Python's recursion for each, of which there are 1,000."""
+
+
+def is_too_deep(path: Path, root: Path) -> bool:
+    """Whether a path lies in more folders below the root than pytest can walk into."""
+    return str(path).count(os.sep) > DEEPEST and len(path.parts) - len(root.parts) > DEEPEST
+
+
 _SELECTING: Final = ("collectonly", "deliverable_plan", "markexpr", "keyword", "lf", "deselect")
 """Options after which few checks, or none, may be left to run."""
 

@@ -5,6 +5,7 @@ Nothing heavy is imported here; the rest loads when a manifest is met.
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -82,12 +83,27 @@ def pytest_cmdline_main(config: pytest.Config) -> int | None:
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """Keep pytest from walking in circles through linked folders."""
+    """Keep pytest from walking in circles through linked folders, and from falling into deep ones."""
+    from pytest_webdeliverable.options import is_too_deep
+
+    if is_too_deep(collection_path, config.rootpath):
+        return True
     if not collection_path.is_symlink():
         return None
     from pytest_webdeliverable.links import is_endless
 
     return True if is_endless(collection_path, config) else None
+
+
+def pytest_collect_directory(path: Path, parent: pytest.Collector) -> pytest.Collector | None:
+    """Refuse a folder that cannot be read, where its name would act in what pytest prints of that."""
+    if path.name.isprintable() and "::" not in path.name and "##[" not in path.name:
+        return None
+    if os.access(path, os.R_OK | os.X_OK):
+        return None
+    from pytest_webdeliverable.nodes import LockedFolder
+
+    return LockedFolder.under_plain_name(parent, path)
 
 
 def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> pytest.File | None:
@@ -96,13 +112,9 @@ def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> pytest.Fil
 
     if not is_manifest(file_path, parent):
         return None
-    from pytest_webdeliverable.display import display_name
-    from pytest_webdeliverable.nodes import ManifestFile, OddlyPlaced, acts
+    from pytest_webdeliverable.nodes import manifest_node
 
-    manifest = ManifestFile.from_parent(parent, path=file_path)
-    if not acts(manifest.nodeid):
-        return manifest
-    return OddlyPlaced.from_parent(parent, path=file_path, nodeid=display_name(manifest.nodeid))
+    return manifest_node(file_path, parent)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -5,14 +5,13 @@ from __future__ import annotations
 import os
 import re
 import shlex
-import sys
 from fnmatch import fnmatch
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
 
 import pytest
 
-from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.display import display_name, print_line
 from pytest_webdeliverable.manifest.paths import path_problem
 from pytest_webdeliverable.options import report_folder
 from pytest_webdeliverable.rules.portfolio import IMAGE_SUFFIXES
@@ -59,9 +58,9 @@ def start(config: pytest.Config) -> int:
     folder = _folder(config)
     found, left_out = find_pictures(folder, config.getini("norecursedirs"))
     for sentence in left_out:
-        _say(f"left out: {sentence}")
+        print_line(f"left out: {sentence}")
     if not found:
-        _say(f"no picture was found in {display_name(str(folder))}; nothing was written")
+        print_line(f"no picture was found in {display_name(str(folder))}; nothing was written")
         return int(pytest.ExitCode.NO_TESTS_COLLECTED)
     home = _repository(folder)
     below = folder.relative_to(home).as_posix()
@@ -82,14 +81,14 @@ def start(config: pytest.Config) -> int:
     try:
         for name, content, what in files:
             shown = _shown(home / name, config.invocation_params.dir)
-            _say(_create(home, name, content, shown=shown, what=what))
+            print_line(_create(home, name, content, shown=shown, what=what))
     except OSError as error:
         raise pytest.UsageError(
             f"{display_name(str(error.filename))} cannot be written: {error.strerror}"
         ) from None
     arguments = shlex.join(config.option.file_or_dir)
-    _say(f"next: pytest {display_name(arguments)}".rstrip())
-    _say(f'each alt = "{UNWRITTEN} ..." in {MANIFEST} fails until you write it')
+    print_line(f"next: pytest {display_name(arguments)}".rstrip())
+    print_line(f'each alt = "{UNWRITTEN} ..." in {MANIFEST} fails until you write it')
     return 0
 
 
@@ -195,9 +194,3 @@ def _gist(text: str) -> str:
     """Return the one line that says something, or how many there are."""
     lines = [line for line in text.splitlines() if line and not line.startswith("#")]
     return lines[0] if len(lines) == 1 else f"{len(lines)} lines"
-
-
-def _say(text: str) -> None:
-    """Print a line, whatever the terminal's character set."""
-    known = sys.stdout.encoding or "ascii"
-    print(text.encode(known, "backslashreplace").decode(known))

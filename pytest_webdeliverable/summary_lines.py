@@ -17,6 +17,8 @@ MOST_LINES: Final = 40
 """Pieces in the closing table; who has more findings reads the report."""
 NARROWEST: Final = 20
 """Characters of a message that are worth showing."""
+LONGEST: Final = 1200
+"""Characters of a message in that table, as in the report; another's report may hold any."""
 _HEAD: Final = ("piece", "failed", "advice", "first finding")
 
 
@@ -123,7 +125,7 @@ def finding_lines(pieces: dict[tuple[str, str], list[dict[str, Any]]], width: in
                 piece if one_manifest else f"{display_name(manifest)}::{piece}",
                 str(failed or ""),
                 str(len(findings) - failed or ""),
-                f"{findings[0]['rule']}: {findings[0]['message']}",
+                display_name(f"{findings[0]['rule']}: {findings[0]['message']}", LONGEST),
             )
         )
     first = max(len(row[0]) for row in rows)
@@ -152,5 +154,7 @@ def score_lines(pieces: dict[tuple[str, str], list[dict[str, Any]]]) -> list[str
             continue
         lost = lost_points(listed)
         lines.append(f"{display_name(manifest)}: {score:g} of {most:g} points")
-        lines += [f"{-one['points']:>6g}  {one['piece']}: {one['rule']}" for one in lost]
+        lines += [
+            f"{-one['points']:>6g}  {one['piece']}: {display_name(one['rule'])}" for one in lost
+        ]
     return lines

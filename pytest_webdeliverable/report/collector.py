@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pytest
 
+from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.options import report_folder, workers
 from pytest_webdeliverable.report.build import build_report
 from pytest_webdeliverable.report.write import ReportError, write_report
+
+LONGEST: Final = 4096
+"""Characters of the report's path; as many as Linux has for one."""
 
 
 class ReportCollector:
@@ -44,7 +48,7 @@ class ReportCollector:
         except ReportError as error:
             self._said = str(error)
         else:
-            self._said = f"report written to {self._folder}"
+            self._said = f"report written to {display_name(str(self._folder), LONGEST)}"
 
     def pytest_terminal_summary(self, terminalreporter: pytest.TerminalReporter) -> None:
         """Say where the report is."""

@@ -119,7 +119,9 @@ def _bounds(value: Any, schema: _Schema, _: _Schema) -> str | None:
 def _pattern(value: Any, schema: _Schema, _: _Schema) -> str | None:
     if not isinstance(value, str):
         return None
-    return None if re.search(schema["pattern"], value) else "has characters it may not have"
+    # "$" is the very end in JSON Schema (ECMA-262), not before a line break as well.
+    pattern = schema["pattern"].replace("$", r"\Z")
+    return None if re.search(pattern, value) else "has characters it may not have"
 
 
 def _one_of(value: Any, schema: _Schema, root: _Schema) -> str | None:

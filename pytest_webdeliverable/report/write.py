@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.atomic import replace_file
+from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.report.page import build_page
 from pytest_webdeliverable.report.pictures import make_album
 from pytest_webdeliverable.report.summary import build_summary
@@ -34,4 +35,5 @@ def write_report(folder: Path, report: dict[str, Any], homes: Homes, workers: in
         page = build_page(report, make_album(report, homes, workers))
         replace_file(folder / "index.html", page.encode())
     except OSError as error:
-        raise ReportError(f"the report cannot be written to {folder}: {error.strerror}") from error
+        where = display_name(str(folder))
+        raise ReportError(f"the report cannot be written to {where}: {error.strerror}") from error
