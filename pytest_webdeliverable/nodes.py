@@ -125,8 +125,8 @@ def manifest_node(path: Path, parent: pytest.Collector) -> pytest.File:
     pytest itself gives a file that it is told to collect from outside the root directory no name at all.
     """
     root = parent.config.rootpath
-    outside = {} if path.is_relative_to(root) else {"nodeid": bestrelpath(root, path)}
-    manifest = ManifestFile.from_parent(parent, path=path, **outside)
+    nodeid = None if path.is_relative_to(root) else bestrelpath(root, path)
+    manifest = ManifestFile.from_parent(parent, path=path, nodeid=nodeid)
     printed = bestrelpath(parent.config.invocation_params.dir, path)
     if not acts(manifest.nodeid) and not acts(printed):
         return manifest

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pytest_webdeliverable.measure.decode import decode
 from pytest_webdeliverable.measure.gitlog import blob_id, previous_versions
 from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.headers.base import DamagedError
-from pytest_webdeliverable.measure.history.previous import PreviousFacts, previous_facts
+from pytest_webdeliverable.measure.history.previous import PreviousFacts, Seen, previous_facts, seen
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from PIL.Image import Image
 
     from pytest_webdeliverable.measure.facts import GitFacts
     from pytest_webdeliverable.measure.gitlog import Log
@@ -34,14 +33,19 @@ def git_facts(file: Path, data: bytes, log: Log, limits: Limits) -> GitFacts:
 
 def _previous(file: Path, blob: str, data: bytes, log: Log, limits: Limits) -> PreviousFacts | None:
     for _, previous in previous_versions(log, {file: blob}):
-        now, before = _decoded(data, limits), _decoded(previous.data, limits)
+        # Both files are in memory now, and one decoding at a time: what one picture may take.
+        now = _seen(data, limits, beside=len(previous.data))
+        before = None if now is None else _seen(previous.data, limits, beside=len(data))
         if now is not None and before is not None:
             return previous_facts(now, before, previous)
     return None
 
 
-def _decoded(data: bytes, limits: Limits) -> Image | None:
+def _seen(data: bytes, limits: Limits, beside: int) -> Seen | None:
+    """Decode a picture while so many bytes of another are held, and reduce it to what is compared."""
+    less = replace(limits, decode_bytes=max(1, limits.decode_bytes - beside))
     try:
-        return decode(data, read_header(data, limits), limits).picture
+        picture = decode(data, read_header(data, less), less).picture
     except DamagedError:
         return None
+    return None if picture is None else seen(picture)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypedDict
-
-from PIL import ImageChops
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import TYPE_CHECKING, Final, TypedDict
 
 from pytest_webdeliverable.likeness import same_picture
 from pytest_webdeliverable.measure.likeness import signature
@@ -12,7 +12,11 @@ from pytest_webdeliverable.measure.likeness import signature
 if TYPE_CHECKING:
     from PIL import Image
 
+    from pytest_webdeliverable.likeness.signature import Signature
     from pytest_webdeliverable.measure.gitlog import Previous
+
+STRIP_PIXELS: Final = 100_000
+"""Pixels of a strip whose samples are copied at a time."""
 
 
 class PreviousFacts(TypedDict("Names", {"same-size": bool, "same-pixels": bool})):
@@ -28,30 +32,54 @@ class PreviousFacts(TypedDict("Names", {"same-size": bool, "same-pixels": bool})
     score: float
 
 
-def previous_facts(picture: Image.Image, before: Image.Image, previous: Previous) -> PreviousFacts:
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What is kept of a decoded picture, so that two large ones are never held at once.
+
+    ``own`` and ``colors`` are checksums of its samples, as they are and as RGB.
+    """
+
+    size: tuple[int, int]
+    mode: str
+    own: bytes
+    colors: bytes
+    signature: Signature
+
+
+def seen(picture: Image.Image) -> Seen:
+    """Return what is compared of a loaded picture."""
+    own, colors = sha256(), sha256()
+    rows = max(1, STRIP_PIXELS // picture.width)
+    for top in range(0, picture.height, rows):
+        strip = picture.crop((0, top, picture.width, min(top + rows, picture.height)))
+        own.update(strip.tobytes())
+        colors.update(strip.convert("RGB").tobytes())
+    return Seen(picture.size, picture.mode, own.digest(), colors.digest(), signature(picture))
+
+
+def previous_facts(
+    picture: Image.Image | Seen, before: Image.Image | Seen, previous: Previous
+) -> PreviousFacts:
     """Compare a loaded picture with its loaded previous version.
 
     Where only bytes beside the pixels changed (metadata, a profile, lossless packing), the pixels
     are the same and nothing was saved again.
     """
+    now = picture if isinstance(picture, Seen) else seen(picture)
+    then = before if isinstance(before, Seen) else seen(before)
     facts: PreviousFacts = {
         "commit": previous.commit,
         "date": previous.date,
         "resaved": False,
         "score": 0.0,
-        "same-size": picture.size == before.size,
+        "same-size": now.size == then.size,
         "same-pixels": False,
     }
     if not facts["same-size"]:
         return facts
-    facts["same-pixels"] = _same_pixels(picture, before)
-    likeness = same_picture(signature(picture), signature(before))
+    in_one_mode = now.mode == then.mode and now.mode != "P"
+    facts["same-pixels"] = now.own == then.own if in_one_mode else now.colors == then.colors
+    likeness = same_picture(now.signature, then.signature)
     facts["score"] = likeness["score"]
     facts["resaved"] = likeness["same"] and not facts["same-pixels"]
     return facts
-
-
-def _same_pixels(one: Image.Image, other: Image.Image) -> bool:
-    if one.mode == other.mode and one.mode != "P":
-        return one.tobytes() == other.tobytes()
-    return ImageChops.difference(one.convert("RGB"), other.convert("RGB")).getbbox() is None
