@@ -121,7 +121,12 @@ def check(inputs: Inputs) -> Ending:
 def reports_in(inputs: Inputs) -> list[Path]:
     """Return the reports to merge, one below each folder. Raises RefusedError."""
     folder = find(inputs, inputs.merge)
-    found = sorted(path for path in folder.rglob("report.json") if path.is_file())
+    try:
+        found = sorted(path for path in folder.rglob("report.json") if path.is_file())
+    except (OSError, RecursionError):
+        raise RefusedError(
+            "The folder of reports cannot be walked through: it is too deep."
+        ) from None
     if not found:
         raise RefusedError("There is no report to merge. Download the reports of the jobs before.")
     return [find(inputs, str(path)) for path in found]

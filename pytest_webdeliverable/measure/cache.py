@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from pytest_webdeliverable.atomic import replace_file
+from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ MOST_BYTES: Final = 256 * 1024 * 1024
 MOST_ENTRY_BYTES: Final = 4 * 1024 * 1024
 """Largest entry that is read or written."""
 _NOT_OF_CONTENT: Final = frozenset({"git"})
+_MARKS: Final = (b"\\", b"::", b"##")
+"""What stands in an entry with texts that could act; few have one of them."""
 _GROUPS: Final = frozenset(
     {
         "problem",
@@ -80,6 +83,8 @@ class FactsCache:
             if check != _check(sha256, kept, body):
                 return None
             known = json.loads(body)
+            if any(mark in body for mark in _MARKS) and not _is_plain(known):
+                return None
         except (OSError, ValueError, RecursionError):
             return None
         if not _has_shape(known):
@@ -149,6 +154,15 @@ def _has_shape(known: Any) -> bool:
     if not isinstance(known, dict) or not _GROUPS.issuperset(known):
         return False
     return all(isinstance(group, dict) for group in known.values())
+
+
+def _is_plain(known: Any) -> bool:
+    """Whether no text in it could act in a message: what was measured is plain before it is kept."""
+    if isinstance(known, dict):
+        return all(_is_plain(name) and _is_plain(one) for name, one in known.items())
+    if isinstance(known, list):
+        return all(map(_is_plain, known))
+    return not isinstance(known, str) or display_name(known, len(known)) == known
 
 
 def _entries(folder: Path) -> Iterator[tuple[float, int, str]]:

@@ -120,3 +120,26 @@ def test_quoted_output_stands_between_a_word_that_differs_each_time(
         assert quoted == ["| a ::error::b", "| \\xff##[x]", "| last"]
         words.add(word)
     assert len(words) == 2
+
+
+def test_reports_below_folders_too_deep_to_walk(tmp_path: Path):
+    """Python walks by recursion; without its limit, the system's for one path ends the walk."""
+    here = os.open(tmp_path, os.O_RDONLY)
+    for _ in range(3000):
+        os.mkdir("d", dir_fd=here)
+        below = os.open("d", os.O_RDONLY, dir_fd=here)
+        os.close(here)
+        here = below
+    os.close(here)
+    inputs = steps_check.Inputs(
+        workspace=tmp_path.resolve(), portfolio=".", merge=".", annotations=True, trust=False,
+        work=tmp_path, measurements=tmp_path,
+    )  # fmt: skip
+    try:
+        with pytest.raises(steps_check.RefusedError, match=r"too deep|no report"):
+            steps_check.reports_in(inputs)
+    finally:
+        while (tmp_path / "d" / "d").exists():
+            (tmp_path / "d" / "d").rename(tmp_path / "e")
+            (tmp_path / "d").rmdir()
+            (tmp_path / "e").rename(tmp_path / "d")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import copy
 import json
+import os
 import re
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING, Any
@@ -153,3 +154,11 @@ def test_the_end_of_a_name_is_no_line_break(made) -> None:
     report["manifests"][0]["pieces"][0]["id"] = "boat\n"
     assert problem_of(report, load_schema("report")) is not None
     assert "characters it may not have" in shown(folder, report)
+
+
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("pipes are files on POSIX systems only")
+    os.mkfifo(tmp_path / "report.json")
+    with pytest.raises(MergeError, match="not a regular file"):
+        read_report(tmp_path / "report.json")

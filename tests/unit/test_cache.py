@@ -107,6 +107,19 @@ def test_foreign_shapes_are_not_believed(tmp_path: Path, body: bytes) -> None:
     assert cache.get(SHA, ()) is None
 
 
+@pytest.mark.parametrize(
+    "text", ["a\n::error::owned", "a\rb", "##[error]x", "\x1b[2J", "a\u202eb", "a\u2028::x"]
+)
+def test_texts_that_could_act_are_not_believed(tmp_path: Path, text: str) -> None:
+    """Who brings a folder of facts along must not speak through it: messages quote them."""
+    cache = FactsCache(tmp_path)
+    plain: Measurements = {"problem": {"kind": "unreadable", "text": "caf\u00e9 \\n \U0001f5bc"}}
+    cache.put(SHA, ("edges",), plain)
+    assert cache.get(SHA, ()) == plain
+    cache.put(SHA, ("edges",), {"problem": {"kind": "unreadable", "text": text}})
+    assert cache.get(SHA, ()) is None
+
+
 def test_a_problem_of_the_header_alone_is_not_kept(tmp_path: Path) -> None:
     cache = FactsCache(tmp_path)
     problem: Measurements = {"problem": {"kind": "unreadable", "text": "cut short"}}
