@@ -1,4 +1,4 @@
-"""Linked folders on pytest's way to manifests.
+"""Folders on pytest's way to manifests: linked in circles, locked, or named so that the name acts.
 
 pytest follows links to folders. Links that lead back up would show it the same manifest again and
 again, and two of them in one folder would keep it walking for ever.
@@ -11,7 +11,10 @@ from typing import TYPE_CHECKING, Final
 
 import pytest
 
+from pytest_webdeliverable.display import display_name
+
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 MOST_LINKED_FOLDERS: Final = 1000
@@ -41,3 +44,40 @@ def is_behind_link(path: Path, session: pytest.Session) -> bool:
         if folder.is_symlink():
             return True
     return False
+
+
+def acts(nodeid: str) -> bool:
+    """Whether a path that pytest prints could act on a terminal or in a CI service.
+
+    A folder's name may hold line breaks and terminal escapes; a line that begins with ``::``, or that
+    has ``##[`` in it, is a command to some services. Joiners, which scripts and emoji need, do nothing.
+    """
+    visible = nodeid.replace("\u200c", "").replace("\u200d", "")
+    return not visible.isprintable() or nodeid.startswith("::") or "##[" in nodeid
+
+
+class LockedFolder(pytest.Directory):
+    """A folder that cannot be read and whose name could act: shown by a plain name."""
+
+    @classmethod
+    def under_plain_name(cls, parent: pytest.Collector, path: Path) -> LockedFolder:
+        """Return its node."""
+        above = f"{parent.nodeid}/" if parent.nodeid not in {"", "."} else ""
+        name = display_name(f"{above}{path.name}")
+        folder: LockedFolder = cls.from_parent(parent, path=path, nodeid=name)
+        return folder
+
+    def collect(self) -> Iterator[pytest.Item]:
+        """Refuse."""
+        raise self.CollectError(f"{self.nodeid}: this user has no permission to read this folder")
+
+
+class OddlyPlaced(pytest.File):
+    """A manifest whose path could act: not read, and shown by a plain name."""
+
+    def collect(self) -> Iterator[pytest.Item]:
+        """Refuse."""
+        raise self.CollectError(
+            f"{self.nodeid}: the path of this manifest holds what could act on a terminal or in a CI "
+            "service; rename the folder"
+        )

@@ -28,6 +28,7 @@ from pytest_webdeliverable.judge import (
     judge_portfolio,
     level_of,
 )
+from pytest_webdeliverable.links import OddlyPlaced, acts
 from pytest_webdeliverable.manifest.load import PORTFOLIO_ID, Known, load_manifest
 from pytest_webdeliverable.manifest.problems import ManifestError
 from pytest_webdeliverable.manifest.specs import problems_of
@@ -109,16 +110,6 @@ def known_names(config: pytest.Config) -> Known:
     return Known(rules=rules, specs=specs)
 
 
-def acts(nodeid: str) -> bool:
-    """Whether a path that pytest prints could act on a terminal or in a CI service.
-
-    A folder's name may hold line breaks and terminal escapes; a line that begins with ``::``, or that
-    has ``##[`` in it, is a command to some services. Joiners, which scripts and emoji need, do nothing.
-    """
-    visible = nodeid.replace("\u200c", "").replace("\u200d", "")
-    return not visible.isprintable() or nodeid.startswith("::") or "##[" in nodeid
-
-
 def manifest_node(path: Path, parent: pytest.Collector) -> pytest.File:
     """Return the node of a manifest: by its path from the root directory, also where that lies beside it.
 
@@ -131,33 +122,6 @@ def manifest_node(path: Path, parent: pytest.Collector) -> pytest.File:
     if not acts(manifest.nodeid) and not acts(printed):
         return manifest
     return OddlyPlaced.from_parent(parent, path=path, nodeid=display_name(manifest.nodeid))
-
-
-class LockedFolder(pytest.Directory):
-    """A folder that cannot be read and whose name could act: shown by a plain name."""
-
-    @classmethod
-    def under_plain_name(cls, parent: pytest.Collector, path: Path) -> LockedFolder:
-        """Return its node."""
-        above = f"{parent.nodeid}/" if parent.nodeid not in {"", "."} else ""
-        name = display_name(f"{above}{path.name}")
-        folder: LockedFolder = cls.from_parent(parent, path=path, nodeid=name)
-        return folder
-
-    def collect(self) -> Iterator[pytest.Item]:
-        """Refuse."""
-        raise self.CollectError(f"{self.nodeid}: this user has no permission to read this folder")
-
-
-class OddlyPlaced(pytest.File):
-    """A manifest whose path could act: not read, and shown by a plain name."""
-
-    def collect(self) -> Iterator[pytest.Item]:
-        """Refuse."""
-        raise self.CollectError(
-            f"{self.nodeid}: the path of this manifest holds what could act on a terminal or in a CI "
-            "service; rename the folder"
-        )
 
 
 class ManifestFile(pytest.File):

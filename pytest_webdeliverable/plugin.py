@@ -101,7 +101,7 @@ def pytest_collect_directory(path: Path, parent: pytest.Collector) -> pytest.Col
         return None
     if os.access(path, os.R_OK | os.X_OK):
         return None
-    from pytest_webdeliverable.nodes import LockedFolder
+    from pytest_webdeliverable.links import LockedFolder
 
     return LockedFolder.under_plain_name(parent, path)
 
