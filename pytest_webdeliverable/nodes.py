@@ -91,11 +91,17 @@ def bench_of(config: pytest.Config) -> Bench:
 
 
 def _cache(config: pytest.Config) -> FactsCache | None:
-    """Return the cache of facts in pytest's own cache folder; None where that is switched off."""
+    """Return the cache of facts in pytest's own cache folder; None where there is none to be used."""
     cache = getattr(config, "cache", None)
     if cache is None:
         return None
-    return FactsCache(cache.mkdir("webdeliverable"), limits(config))
+    try:
+        folder = cache.mkdir("webdeliverable")
+    except OSError:  # a read-only disk, or a file in its place
+        return None
+    if folder.is_symlink() or folder.parent.is_symlink():
+        return None  # somebody's folder elsewhere: pytest makes no links there
+    return FactsCache(folder, limits(config))
 
 
 def known_names(config: pytest.Config) -> Known:

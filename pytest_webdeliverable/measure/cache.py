@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
@@ -30,6 +31,8 @@ MOST_ENTRY_BYTES: Final = 4 * 1024 * 1024
 _NOT_OF_CONTENT: Final = frozenset({"git"})
 _MARKS: Final = (b"\\", b"::", b"##")
 """What stands in an entry with texts that could act; few have one of them."""
+_ENTRY: Final = re.compile(r"[0-9a-f]{24}/[0-9a-f]{2}/\.?[0-9a-f]{62}\.json(\.\w+)?")
+"""Path of an entry, or of half of one, in the folder of all versions: nothing else is ever removed."""
 _GROUPS: Final = frozenset(
     {
         "problem",
@@ -77,7 +80,7 @@ class FactsCache:
 
     def _get(self, sha256: str, facets: Collection[Facet]) -> Measurements | None:
         try:
-            with self._path(sha256).open("rb") as file:
+            with open(self._path(sha256), "rb", opener=_at_once) as file:
                 data = file.read(MOST_ENTRY_BYTES + 1)
             check, kept, body = data.split(b"\n", 2)
             if check != _check(sha256, kept, body):
@@ -165,13 +168,20 @@ def _is_plain(known: Any) -> bool:
     return not isinstance(known, str) or display_name(known, len(known)) == known
 
 
+def _at_once(path: str, flags: int) -> int:
+    """Open without waiting, whatever lies there: a pipe would be waited for."""
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+
+
 def _entries(folder: Path) -> Iterator[tuple[float, int, str]]:
-    """Yield time, size and path of every entry."""
+    """Yield time, size and path of every entry, and of nothing else that may lie there."""
     for above, _, names in os.walk(folder):
         for name in names:
             path = os.path.join(above, name)  # noqa: PTH118 - thousands of them
+            if not _ENTRY.fullmatch(path[len(str(folder)) + 1 :].replace(os.sep, "/")):
+                continue
             try:
-                state = os.stat(path)  # noqa: PTH116
+                state = os.stat(path, follow_symlinks=False)  # noqa: PTH116
             except OSError:
                 continue
             yield state.st_mtime, state.st_size, path

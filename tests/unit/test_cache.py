@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 import pictures
@@ -138,8 +139,6 @@ def test_a_folder_that_cannot_be_written_to(tmp_path: Path) -> None:
 
 
 def test_the_oldest_entries_go_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import os
-
     cache = FactsCache(tmp_path)
     for number in range(5):
         cache.put(f"{number:064x}", (), facts(str(number)))
@@ -154,6 +153,31 @@ def test_the_oldest_entries_go_first(tmp_path: Path, monkeypatch: pytest.MonkeyP
         True,
         True,
     ]
+
+
+def test_nothing_but_entries_is_removed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the folder is not what it seems, everything in it was "the oldest entries" once."""
+    cache = FactsCache(tmp_path)
+    cache.put(SHA, (), facts())
+    half = cache._path(SHA).with_name(f".{cache._path(SHA).name}.k2j4")
+    others = [tmp_path / name for name in ("letter.txt", "a/b/c.json", "ab/cd.json", f"{SHA}.json")]
+    for path in (half, *others):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"0" * 999)
+    monkeypatch.setattr(module, "MOST_BYTES", 0)
+    cache.close()
+    assert all(path.exists() for path in others)
+    assert not half.exists()
+    assert cache.get(SHA, ()) is None
+
+
+def test_a_pipe_in_place_of_an_entry_is_not_waited_for(tmp_path: Path) -> None:
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("pipes are files on POSIX systems only")
+    cache = FactsCache(tmp_path)
+    cache._path(SHA).parent.mkdir(parents=True)
+    os.mkfifo(cache._path(SHA))
+    assert cache.get(SHA, ()) is None
 
 
 def test_another_version_of_the_code_knows_nothing(
