@@ -172,7 +172,7 @@ class Annotator:
 
     def _shown(self, manifest: str) -> str:
         """Path of a manifest from the checkout's root, where the runner looks for it."""
-        path = self._root / manifest
+        path = Path(os.path.normpath(self._root / manifest))  # it may lie beside the root
         workspace = os.environ.get("GITHUB_WORKSPACE")
         if workspace and path.is_relative_to(workspace):
             return path.relative_to(workspace).as_posix()
