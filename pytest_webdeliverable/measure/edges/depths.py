@@ -78,7 +78,6 @@ def depths(profile: Profile, page: Ycc) -> Depths:
             <= RINGING
         ):
             line += 1
-        line = min(line, last - 1)
         art, mixed = at_line(profile, line + 1, at), at_line(profile, line, at)
         # The share of art in the mixed line, along the straight line from page to art.
         numerator = denominator = 0.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from itertools import accumulate
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
@@ -45,17 +47,13 @@ def grain_and_drift(lines: Image.Image, page: Ycc, left: int, right: int) -> tup
     return grain, min(drifts, key=abs, default=0.0)
 
 
-def _spread_about(lines: Image.Image, middle: float) -> float:
+def _spread_about(lines: Image.Image, middle: int) -> float:
     """Return the codes within which GRAINY of the pixels lie about a luma."""
-    counts = lines.histogram()
-    left = (1 - GRAINY) * sum(counts)
-    for off in range(255, -1, -1):
-        center = round(middle)
-        left -= counts[center + off] if center + off < 256 else 0
-        left -= counts[center - off] if off and center >= off else 0
-        if left <= 0:
-            return float(off)
-    return 0.0
+    off = [0] * 256
+    for value, count in enumerate(lines.histogram()):
+        off[abs(value - middle)] += count
+    beyond = list(accumulate(reversed(off)))
+    return 255.0 - bisect_left(beyond, (1 - GRAINY) * beyond[-1])
 
 
 def _outermost_channel(lines: Image.Image, *, light: bool) -> Image.Image:
@@ -71,14 +69,9 @@ def _mean(lines: Image.Image, left: int, right: int) -> float:
     return sum(value * count for value, count in enumerate(counts)) / sum(counts)
 
 
-def _middle(lines: Image.Image) -> float:
+def _middle(lines: Image.Image) -> int:
     """Return the median value of the pixels."""
-    left = lines.width * lines.height / 2
-    for value, count in enumerate(lines.histogram()):
-        left -= count
-        if left <= 0:
-            return float(value)
-    return 255.0
+    return bisect_left(list(accumulate(lines.histogram())), lines.width * lines.height / 2)
 
 
 def banded(profile: Profile, inside: list[int], start: int, contrast: float) -> bool:
