@@ -206,6 +206,17 @@ def test_grain_and_drift_by_numpy(seed: int) -> None:
     assert drift == pytest.approx(luma[0, 4:12].mean() - luma[0, 20:28].mean())
 
 
+@pytest.mark.parametrize(("right", "drift"), [(5, 0.0), (6, 0.0), (7, 7.0), (8, 9.0), (11, 4.5)])
+def test_the_drift_of_few_px(right: int, drift: float) -> None:
+    """From px 5 on: no px and one px do not drift; of two and three px one at each end is compared.
+
+    Of six px it is two.
+    """
+    values = np.array([99, 99, 99, 99, 99, 90, 83, 81, 80, 82, 82, 99], np.uint8)
+    lines = Image.fromarray(np.stack([values] * 3, -1)[None])
+    assert grain_and_drift(lines, (120.0, 128.0, 128.0), 5, right)[1] == pytest.approx(drift)
+
+
 @pytest.mark.parametrize(
     ("luma", "kept"),
     [(LIGHT_PAGE, "light"), (LIGHT_PAGE - 1, ""), (DARK_PAGE, "dark"), (DARK_PAGE + 1, "")],
@@ -248,6 +259,15 @@ def test_bands_by_hand(step: int, contrast: float, line: int, loose: int, found:
     luma[line:] += step
     luma[:, :loose] += NEAR_LUMA + 1
     assert banded(side_of(gray(luma)), list(range(20)), 5, contrast) == found
+
+
+@pytest.mark.parametrize(("off", "found"), [(NEAR_LUMA, True), (NEAR_LUMA + 1, False)])
+def test_a_band_may_waver(off: int, found: bool) -> None:
+    """Every fourth segment is off by what a page segment may be off, or by one code more."""
+    luma = np.full((24, 20), 100)
+    luma[8:] = 160
+    luma[:, ::4] += off
+    assert banded(side_of(gray(luma)), list(range(20)), 5, 0.0) == found
 
 
 def test_bands_between_restless_lines_do_not_count() -> None:
