@@ -12,7 +12,15 @@ from edge_strips import cut, gray, side_of
 from pytest_webdeliverable.measure.edges import whole
 from pytest_webdeliverable.measure.edges.depths import Depths, depths
 from pytest_webdeliverable.measure.edges.pages import CONTRAST
-from pytest_webdeliverable.measure.edges.whole import CORNER, Run, _one_step, candidates
+from pytest_webdeliverable.measure.edges.whole import (
+    AGREE,
+    CORNER,
+    NOISE,
+    Run,
+    _one_step,
+    _scores,
+    candidates,
+)
 
 WHITE = (255.0, 128.0, 128.0)
 COUNT = 60
@@ -39,6 +47,24 @@ def test_the_corners_segments_belong_to_the_run_that_reaches_them(
     ):
         (run,) = _runs(3.0 * ((at >= first) & (at < last)), segment=segment)
         assert (run.first, run.last, run.told) == (*ends, last - first)
+
+
+@pytest.mark.parametrize("corner", [0, 1, 3])
+def test_faults_in_the_corners_segments_hardly_count(corner: int) -> None:
+    """Twelve segments without page: the neighboring side's gap may hide it in so many at each end."""
+    found = Depths([None] * 12, [0.0] * 12, [False] * 12, [])
+    scores, _ = _scores(found, 3.0, 0.0, corner)
+    assert scores == [-0.02] * corner + [-2.0] * (12 - 2 * corner) + [-0.02] * corner
+    # What speaks for the gap a little is heard there as well: chroma smeared by a px.
+    soft = Depths([4.0] * 12, [50.0] * 12, [True] * 12, [])
+    assert _scores(soft, 3.0, 0.0, corner)[0] == [0.3] * 12
+
+
+def test_scores_at_their_very_borders() -> None:
+    """As far off as is allowed still agrees; a wedge of 0.7 px need not show a line of page."""
+    deep = AGREE + NOISE / 50
+    assert _scores(Depths([deep], [50.0], [False], []), 0.0, 0.0, 0) == ([1.0], [True])
+    assert _scores(Depths([None] * 2, [0.0] * 2, [False] * 2, []), 0.7, 0.1, 0)[0] == [-0.1, -2.0]
 
 
 @pytest.mark.parametrize(("segment", "corner"), [(4, 3), (8, 2), (16, 1)])

@@ -162,7 +162,7 @@ def _describe(
     """Gather what speaks for and against a run."""
     (first, last), (base, slope) = ends, line
     deepest = profile.lines - 4
-    reach = [max(1, min(int(found.depth[at] or 1), deepest)) for at in inside]
+    reach = [min(int(found.depth[at] or 0), deepest) for at in inside]
     arts = [at_line(profile, depth + 2, at) for depth, at in zip(reach, inside, strict=True)]
     sharp, lasting, back = [], [], 0
     for depth, at in zip(reach, inside, strict=True):
