@@ -126,6 +126,9 @@ def test_the_best_span_by_hand() -> None:
     assert best_span([-1, 2, -1, 3, -9, 4]) == (1, 4, 4.0)
     assert best_span([-1.0, -2.0]) == (0, 0, 0.0)
     assert best_span([]) == (0, 0, 0.0)
+    # What sums to nothing is left out.
+    assert best_span([0.0, 1.0]) == (1, 2, 1.0)
+    assert best_span([1.0, -1.0, 2.0, 0.0]) == (2, 3, 2.0)
 
 
 def test_the_common_depth_is_the_median_of_the_fullest_quarter() -> None:

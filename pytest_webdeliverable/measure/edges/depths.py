@@ -152,8 +152,7 @@ def line_of_depths(found: Depths, segment: int, corner: int) -> tuple[float, flo
     base, slope = line
     agreed = [(x, y) for x, y in points if abs(y - base - slope * x) <= STAIR]
     mean_x, mean_y = fmean(x for x, _ in agreed), fmean(y for _, y in agreed)
+    # Both points of the pick agree, so that this is never 0.
     spread = sum((x - mean_x) ** 2 for x, _ in agreed)
-    if not spread:
-        return None
     slope = sum((x - mean_x) * (y - mean_y) for x, y in agreed) / spread
     return mean_y - slope * mean_x, slope
