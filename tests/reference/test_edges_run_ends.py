@@ -17,6 +17,7 @@ from pytest_webdeliverable.measure.edges.whole import (
     CORNER,
     NOISE,
     Run,
+    _describe,
     _one_step,
     _scores,
     candidates,
@@ -100,6 +101,40 @@ def test_a_step_beyond_a_run_is_one_all_the_way() -> None:
         assert not _one_step(other, 3.0, range(3))
         # Left out, it does not matter.
         assert _one_step(other, 3.0, range(at)) == _one_step(other, 3.0, range(at + 1, 3)) is True
+
+
+@pytest.mark.parametrize("right", [False, True])
+@pytest.mark.parametrize(("at", "opens"), [(9, 0), (8, 1), (2, 1), (1, 0), (0, 0)])
+def test_all_but_the_next_segment_and_the_corner_is_on_the_stairs(
+    at: int, opens: int, right: bool
+) -> None:
+    """A run from segment 10 on, all beyond it one line deeper but one: next to it, or a corner's."""
+    deep = np.full(COUNT, 3.0)
+    deep[:10] = 4.0
+    deep[at] = 0.0 if at == 9 else 7.0
+    (run,) = (run for run in _runs(deep[::-1] if right else deep) if run.straight)
+    assert (run.first, run.last) == ((0, 50) if right else (10, COUNT))
+    assert run.opens == opens
+
+
+@pytest.mark.parametrize(("line", "banded"), [(5, False), (6, True), (12, True), (13, False)])
+def test_bands_count_from_the_second_line_of_art(line: int, banded: bool) -> None:
+    """Three lines of page, one that may be mixed; a step between lines 5 and 6 is the first that counts.
+
+    Eight lines are looked at, 5 to 12.
+    """
+    art = DARK.copy()
+    art[line:, :, 0] = 150
+    (run,) = _runs(3.0, art)
+    assert run.banded == banded
+
+
+def test_a_wedge_that_is_nowhere_a_line_deep() -> None:
+    """Expected at 0.5 px: none of the segments had to tell, and those that do are no fault."""
+    lines = side_of(cut(DARK, np.array(WHITE), np.full(COUNT, 1.0)), 8)
+    found = depths(lines, WHITE)
+    run = _describe(lines, WHITE, found, inside=[30, 31, 32], ends=(30, 40), line=(0.5, 0.001))
+    assert (run.told, run.grain, run.drift, run.share >= 1) == (3, 0.0, 0.0, True)
 
 
 def test_stairs_are_one_wedge() -> None:

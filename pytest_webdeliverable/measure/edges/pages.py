@@ -96,7 +96,7 @@ def _clipped(means: Image.Image, goal: Image.Image, chroma: Image.Image) -> Imag
     """
     luma = goal.getchannel(0)
     darkest, lightest = luma.getextrema()
-    if len(means.getbands()) == 1 or DARK_PAGE < darkest <= lightest < LIGHT_PAGE:  # type: ignore[operator]
+    if DARK_PAGE < darkest <= lightest < LIGHT_PAGE:  # type: ignore[operator]
         return Image.new("L", means.size)
     red, green, blue = means.convert("RGB").split()
     highest = ImageChops.lighter(ImageChops.lighter(red, green), blue).point(AT_WHITE)

@@ -213,7 +213,7 @@ def _describe(
         lasting=median(lasting),
         banded=banded(profile, inside, max(reach) + 2, contrast),
         back=back / len(inside),
-        ground=sum(found.depth[at] == GROUND for at in range(first, last)) / max(1, last - first),
+        ground=sum(found.depth[at] == GROUND for at in range(first, last)) / (last - first),
         opens=opens,
         grain=grain,
         drift=drift,
