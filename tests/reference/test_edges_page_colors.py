@@ -99,6 +99,8 @@ def test_sharp_ends_by_hand_and_numpy() -> None:
         ([2, 3, 4, 5, 6, 7, 9, 11, 13, 15], 0),
         # The first of 5 in a row has none before it, at whatever line: 5 of 10 and no more.
         ([9, 10, 11, 12, 13, 14, 4, 6, 2, 16], 0),
+        # 5 of 9 are less than 60 %.
+        ([3, 4, 5, 6, 7, 8, 11, 14, 17], 0),
         # Segments that end nowhere stand between without a word.
         ([4, -1, -1, 5], 2),
         ([-1, -1], 0),
@@ -154,6 +156,7 @@ def test_a_sharp_end_by_hand(soon: int, later: int, told: bool) -> None:
         ((148, 128), (168, 128), [-1, -1, 1, 3, 3], (148, 128)),
         ((148, 128), (168, 128), [-1, -1, 2, 2, 3], (128, 128)),
         ((148, 128), (168, 128), [0, 1, 3, 3, 0], (148, 128)),
+        ((148, 128), (168, 128), [1, 1, 1, 3, 3], (128, 128)),
         ((148, 128), (168, 128), [-1] * 5, (128, 128)),
     ],
 )
@@ -165,6 +168,35 @@ def test_a_pages_own_chroma_by_hand(
     strip[0, 2:7, 1:], strip[3, 2:7, 1:] = outer, art
     strip[0, 2], strip[3, 6] = 0, 255  # one segment of five does not move a median
     assert pages._own_chroma(side_of(strip), 2, 7, reach) == own
+
+
+@pytest.mark.parametrize("page", [(255.0, 128.0, 128.0), (40.0, 110.0, 150.0)])
+@pytest.mark.parametrize("first", [0, 1, 30, 57])
+def test_a_page_color_on_three_segments(first: int, page: tuple[float, float, float]) -> None:
+    """STILL segments of 60 are a page color, also at either end; two are not, nor are three of 200.
+
+    Of 200 segments 0.6 of SHORTEST are 5.4.
+    """
+    assert (STILL, pages.SHORTEST) == (3, 0.045)
+    art = gray(np.arange(24 * 200).reshape(24, 200) * 37 % 90 + 90)
+    strip = art[:, :60].copy()
+    strip[:4, first : first + 3] = page
+    assert page_colors(side_of(strip)) == [page]
+    strip[:, first : first + 3] = art[:, first : first + 3]
+    strip[:4, first : first + 2] = page
+    assert page_colors(side_of(strip)) == []
+    for many, found in ((5, []), (6, [page])):
+        strip = art.copy()
+        strip[:4, first : first + many] = page
+        assert page_colors(side_of(strip)) == found
+
+
+@pytest.mark.parametrize(("lines", "found"), [(6, True), (5, False)])
+def test_the_fewest_lines_that_tell_a_page(lines: int, found: bool) -> None:
+    """One line of white: six lines are needed to tell it from the art inside it."""
+    strip = gray(np.full((lines, 60), 90))
+    strip[0] = (255, 128, 128)
+    assert page_colors(side_of(strip)) == ([(255.0, 128.0, 128.0)] if found else [])
 
 
 def _stretches(codes: np.ndarray) -> list[tuple[int, int]]:
