@@ -191,6 +191,52 @@ def test_a_page_color_on_three_segments(first: int, page: tuple[float, float, fl
         assert page_colors(side_of(strip)) == found
 
 
+@pytest.mark.parametrize("band", [1, 2])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_stretch_goes_on_while_chroma_does(band: int, sign: int) -> None:
+    """Twice NEAR_CHROMA (18 codes) from one segment to the next is one stretch, 19 are two colors."""
+    assert NEAR_CHROMA == 9
+    for step in (18, 19):
+        one, other = np.array((200.0, 128.0, 128.0)), np.array((200.0, 128.0, 128.0))
+        other[band] += sign * step
+        strip = gray(np.full((24, 60), 60))
+        strip[:4, 20:25], strip[:4, 25:29] = one, other
+        middle = one.copy()
+        middle[band] = np.median([one[band]] * 5 + [other[band]] * 4)
+        found = [tuple(middle)] if step == 18 else [tuple(one), tuple(other)]
+        assert page_colors(side_of(strip)) == found
+        # As many of both: the median lies between them.
+        strip[:4, 29] = other
+        between = tuple((one + other) / 2)
+        assert page_colors(side_of(strip)) == ([between] if step == 18 else found)
+
+
+@pytest.mark.parametrize(
+    ("luma", "chroma", "same"),
+    # 4 codes of luma at most; those and half of chroma are NEAR_CHROMA (9) at most.
+    [(4, 10, True), (-4, -10, True), (4, 11, False), (0, 18, True), (5, 0, False), (-5, 0, False)],
+)
+def test_two_stretches_of_one_page_color(luma: int, chroma: int, same: bool) -> None:
+    """Six segments and, somewhere else, five of a color near theirs: one page color or two."""
+    strip = gray(np.full((24, 60), 60))
+    one, other = (200.0, 128.0, 128.0), (200.0 + luma, 128.0, 128.0 + chroma)
+    strip[:4, 40:46], strip[:4, 10:15] = one, other
+    assert page_colors(side_of(strip)) == ([one] if same else [one, other])
+    # Together they outweigh nine of another color.
+    strip[:4, 25:34] = (120, 128, 128)
+    third = (120.0, 128.0, 128.0)
+    assert page_colors(side_of(strip)) == ([one, third] if same else [third, one, other])
+
+
+def test_a_page_color_that_ends_in_two_segments() -> None:
+    """Three segments of which the middle one is page on all lines: two ends are enough, one is not."""
+    strip = gray(np.full((24, 60), 60))
+    strip[:4, 20:23] = strip[:, 21] = (200, 128, 128)
+    assert page_colors(side_of(strip)) == [(200.0, 128.0, 128.0)]
+    strip[:, 20] = (200, 128, 128)
+    assert page_colors(side_of(strip)) == []
+
+
 @pytest.mark.parametrize(("lines", "found"), [(6, True), (5, False)])
 def test_the_fewest_lines_that_tell_a_page(lines: int, found: bool) -> None:
     """One line of white: six lines are needed to tell it from the art inside it."""
