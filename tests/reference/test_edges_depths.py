@@ -201,6 +201,16 @@ def test_the_line_of_depths_is_neither_flat_nor_steep(rise: float, told: bool) -
     assert (line is not None) == told
 
 
+@pytest.mark.parametrize(
+    ("degrees", "told"), [(0.022, False), (0.024, True), (0.59, True), (0.62, False), (-0.59, True)]
+)
+def test_the_turns_that_a_slip_of_the_hand_leaves(degrees: float, told: bool) -> None:
+    """From about 0.02 degrees, which no eye sees, to 0.6: the depth grows by the tangent of the angle."""
+    rise = np.tan(np.radians(degrees)) * 8
+    depth = rise * np.arange(60) - min(0, 60 * rise) + 0.2
+    assert (line_of_depths(_found(list(map(float, depth))), 8, 0) is not None) == told
+
+
 @pytest.mark.parametrize(("base", "told"), [(SHALLOW - 0.05, True), (SHALLOW + 0.5, False)])
 def test_the_line_of_depths_begins_near_the_side(base: float, told: bool) -> None:
     """A wedge starts on the side or nearly; picked lines may lie 0.45 px (stairs) below the points."""

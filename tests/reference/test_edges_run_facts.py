@@ -27,7 +27,7 @@ WHITE = (255.0, 128.0, 128.0)
 
 
 def _strip(seed: int, slope: float, lines: int, count: int = 50, segment: int = 8) -> Profile:
-    """White to about 2 px (and more by a slope), on art that fades, with spots of white and shallow faults.
+    """White to about 2 px (and more by a slope), on art that fades, with spots of white and many faults.
 
     The last segment is 3 px short.
     """
@@ -35,11 +35,13 @@ def _strip(seed: int, slope: float, lines: int, count: int = 50, segment: int = 
     art = gray(rng.integers(20, 190, (1, count)) + np.zeros((lines, 1)))
     art[..., 0] += rng.uniform(-3, 3, (1, count)) * np.arange(lines)[:, None]
     art[..., 1:] = rng.integers(100, 156, (1, count, 2))
+    art[:, rng.random(count) < 0.2] = (243, 70, 190)  # told by chroma alone
     art[rng.random((lines, count)) < 0.02] = WHITE
     deep = 2.2 + slope * np.arange(count) + rng.uniform(-0.2, 0.2, count)
     deep[rng.random(count) < 0.15] = 0
     deep[rng.random(count) < 0.1] = lines
     deep[rng.random(count) < 0.1] += 1.3
+    deep = np.where(rng.random(count) < 0.15, rng.uniform(1, lines - 1, count), deep)
     strip = cut(art, np.array(WHITE), deep)
     strip[..., 0] -= (strip[..., 0] > 250) * rng.integers(0, 4, (lines, count))
     side = side_of(strip, segment)

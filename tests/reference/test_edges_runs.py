@@ -150,7 +150,7 @@ def test_open_ends(left: float, right: float, opens: int) -> None:
     assert run.opens == opens
 
 
-@pytest.mark.parametrize(("off", "opens"), [(OPEN - 0.01, 2), (OPEN + 0.01, 0)])
+@pytest.mark.parametrize(("off", "opens"), [(OPEN - 0.01, 2), (OPEN, 2), (OPEN + 0.01, 0)])
 def test_a_color_nearly_the_page_is_open(off: float, opens: int) -> None:
     """Beside the run all is off the page by a share of the contrast, 200 codes."""
     strip = cut(gray(np.full((24, COUNT), 55)), np.array(WHITE), _between(10, 50, 3.0, 0.0))
