@@ -218,7 +218,7 @@ def page_colors(profile: Profile) -> list[Ycc]:
             merged.append([one])
     weighed = [(sum(ends for _, ends in group), group[0][0]) for group in merged]
     weighed.sort(key=lambda one: -one[0])
-    least = max(2.0, 0.6 * SHORTEST * count)
+    least = 0.6 * SHORTEST * count
     return [page for ends, page in weighed[:4] if ends >= least]
 
 
