@@ -12,7 +12,6 @@ from pytest_webdeliverable.measure.edges.pages import (
     NEAR_CHROMA,
     NEAR_LUMA,
     REACH,
-    STEP,
     near_lines,
 )
 from pytest_webdeliverable.measure.edges.profile import Profile, alpha_profile
@@ -67,7 +66,7 @@ def _clipped(lines: Profile, goal: np.ndarray, chroma: np.ndarray) -> np.ndarray
 @pytest.mark.parametrize("page", PAGES)
 @pytest.mark.parametrize("seed", range(3))
 def test_near_lines_by_numpy(seed: int, page: tuple[int, int, int]) -> None:
-    """Luma less what clipping takes, within NEAR_LUMA; chroma within NEAR_CHROMA or what is spilt.
+    """Luma less what clipping takes, within 6 codes; chroma within 9 or what is spilt.
 
     Spilt are 0.7 of the chroma three lines further in, or 0.14 of that of the next block, 8 lines in.
     """
@@ -75,9 +74,9 @@ def test_near_lines_by_numpy(seed: int, page: tuple[int, int, int]) -> None:
     off = np.abs(_codes(lines) - page)
     chroma = off[..., 1:].max(-1)
     luma = off[..., 0] - _clipped(lines, np.full(chroma.shape, page[0]), chroma)
-    spilt = np.maximum(NEAR_CHROMA, np.floor(0.7 * _further(chroma, 3)))
+    spilt = np.maximum(9, np.floor(0.7 * _further(chroma, 3)))
     spilt = np.maximum(spilt, np.floor(0.14 * _further(chroma, 8)))
-    want = (luma <= NEAR_LUMA) & (chroma <= spilt)
+    want = (luma <= 6) & (chroma <= spilt)
     got = np.array([list(row) for row in near_lines(lines, page)]) != 0
     assert 0.1 < want.mean() < 0.9
     assert np.array_equal(got, want)
@@ -137,7 +136,7 @@ def test_how_far_alpha_keeps_its_value() -> None:
 @pytest.mark.parametrize("height", [6, 7, 8, 11, 24])
 @pytest.mark.parametrize("alpha", [False, True])
 def test_where_something_stirs_by_numpy(height: int, alpha: bool) -> None:
-    """The greatest change between lines two apart: luma, or half of chroma, of STEP codes."""
+    """The greatest change between lines two apart: luma, or half of chroma, of 5 codes."""
     rng = RNG(height)
     strip = np.full((height, 400, 3), 100) + rng.integers(0, 2, (height, 400, 3))
     at = np.arange(400)
@@ -149,6 +148,6 @@ def test_where_something_stirs_by_numpy(height: int, alpha: bool) -> None:
     codes = np.asarray(lines.means).astype(int).reshape(height, lines.count, -1)
     change = np.abs(codes[2:] - codes[:-2]).max(0)
     half = change[:, 1:].max(-1, initial=0) // 2
-    want = np.maximum(change[:, 0], half) >= STEP
+    want = np.maximum(change[:, 0], half) >= 5
     assert 0.02 < want.mean() < 0.98
     assert np.array_equal(np.frombuffer(pages._stirred(lines), np.uint8) != 0, want)

@@ -272,6 +272,8 @@ def test_a_gap_is_long_enough(count: int, told: int) -> None:
     slim = replace(run, told=segments, first=0, last=2 * 8 // lines.segment)
     assert long_enough(replace(slim, depth_first=8.0, depth_last=8.0), lines)
     assert not long_enough(replace(slim, depth_first=8.1, depth_last=8.1), lines)
+    further = replace(slim, first=slim.first + 5, last=slim.last + 5)
+    assert not long_enough(replace(further, depth_first=8.1, depth_last=8.1), lines)
 
 
 @pytest.mark.parametrize("deepest", [2.0, 3.5])
