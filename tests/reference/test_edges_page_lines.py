@@ -11,7 +11,6 @@ from pytest_webdeliverable.measure.edges import pages
 from pytest_webdeliverable.measure.edges.pages import (
     NEAR_CHROMA,
     NEAR_LUMA,
-    REACH,
     near_lines,
 )
 from pytest_webdeliverable.measure.edges.profile import Profile, alpha_profile
@@ -107,7 +106,7 @@ def _reach(lines: Profile) -> np.ndarray:
     luma = off[..., 0] - _clipped(lines, goal, chroma)
     on_the_way = np.maximum(NEAR_CHROMA, np.floor(0.7 * _further(chroma, 3)))
     away = (luma > NEAR_LUMA) | ((chroma > 2 * NEAR_CHROMA) & (chroma > on_the_way))
-    away = away[: min(REACH, lines.lines - 3)]
+    away = away[: min(22, lines.lines - 3)]
     return np.where(away.any(0), away.argmax(0), -1)
 
 
@@ -121,7 +120,7 @@ def test_how_far_a_segment_keeps_its_color(height: int, page: tuple[int, int, in
     lines = _strip(height, page, lines=height)
     want = _reach(lines)
     assert pages._own_reach(lines) == list(want)
-    assert {-1, 1, min(REACH, height - 3) - 1} <= set(want)
+    assert {-1, 1, min(22, height - 3) - 1} <= set(want)
 
 
 def test_how_far_alpha_keeps_its_value() -> None:
