@@ -17,7 +17,13 @@ from pytest_webdeliverable.measure.edges.profile import Profile, alpha_profile
 
 RNG = np.random.default_rng
 PAGES = [(255, 128, 128), (251, 131, 124), (0, 128, 128), (3, 125, 133), (120, 90, 160)]
-"""Light, dark and neither: only light and dark ones can be clipped."""
+PAGES += [
+    (pages.LIGHT_PAGE, 128, 128),
+    (pages.DARK_PAGE, 128, 128),
+    (199, 128, 128),
+    (56, 128, 128),
+]
+"""Light, dark and neither, and both borders: only light and dark ones can be clipped."""
 
 
 def _codes(lines: Profile) -> np.ndarray:
