@@ -8,6 +8,7 @@ every direction. How unlike they are further in says what is unlike enough.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 from math import sqrt
 from statistics import fmean
 from typing import TYPE_CHECKING, Final
@@ -57,17 +58,13 @@ class Steps:
 
 
 def _smooth(values: Sequence[float], reach: int) -> list[float]:
-    total, count = 0.0, 0
+    """Return a running mean; at the ends over what there is."""
     size = len(values)
-    sums = [0.0]
-    for value in values:
-        total += value
-        sums.append(total)
+    sums = [0.0, *accumulate(values)]
     smooth = []
     for at in range(size):
         low, high = max(0, at - reach), min(size, at + reach + 1)
-        count = high - low
-        smooth.append((sums[high] - sums[low]) / count)
+        smooth.append((sums[high] - sums[low]) / (high - low))
     return smooth
 
 
