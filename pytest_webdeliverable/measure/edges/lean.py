@@ -95,8 +95,8 @@ def lean(profile: Profile, run: Run) -> Run:
         run,
         first=first,
         last=last,
-        depth_first=max(0.0, base + slope * first),
-        depth_last=max(0.0, base + slope * (last - 1)),
+        depth_first=base + slope * first,
+        depth_last=base + slope * (last - 1),
         told=max(run.told, sum(score == 1.0 for score in scores[first:last])),
         opens=0,
     )
