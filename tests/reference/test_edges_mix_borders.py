@@ -212,6 +212,11 @@ def test_one_segment_has_a_share_and_no_slope() -> None:
     mix = Mix([0.0, 40.0, 90.0], [0.0, 100.0, 100.0], [4.0] * 3)
     assert _fit(mix, 1, 2) == (0.4, 0.0)
     assert _fit(mix, 0, 1) == (0.0, 0.0)
+
+
+def test_a_seed_of_little_or_nothing() -> None:
+    """Chi squared is (20 * 0.01)^2 / (20 * 0.02) = 0.1, however small; there is none without a way."""
+    assert _seed(Mix([0.01] * 20, [0.02] * 20, [1.0] * 20)) == pytest.approx((0.5, 0.1))
     assert _seed(Mix([0.0] * 20, [0.0] * 20, [4.0] * 20)) == (0.0, 0.0)
 
 

@@ -210,7 +210,7 @@ def _fit(mix: Mix, first: int, last: int) -> tuple[float, float]:
         xy += (at - mean_x) * (mix.along[at] / mix.noise[at] - w * mean_y)
     slope = xy / xx if xx > 0 else 0.0
     # A slope counts when it is clearly more than its own uncertainty.
-    if xx <= 0 or abs(slope) * sqrt(xx) < 5 or abs(slope) * (last - first) < 0.25:
+    if abs(slope) * sqrt(xx) < 5 or abs(slope) * (last - first) < 0.25:
         return mean_y, 0.0
     return mean_y - slope * mean_x, slope
 
@@ -276,8 +276,8 @@ def part_run(profile: Profile, page: Ycc, noise: list[float]) -> PartRun | None:
         base + slope * (last - 1),
         page,
         score,
-        agreeing / weight if weight else 0.0,
-        1 - explained / whole if whole else 0.0,
+        agreeing / weight,
+        1 - explained / whole,
         mean(inner),
         mean((profile.luma[0], profile.blue[0], profile.red[0])),
         fmean(map(at_segment, sampled(range(first, last)))),
@@ -295,7 +295,7 @@ def rival(profile: Profile, page: Ycc, noise: list[float]) -> float:
 
 
 def unknown_page(profile: Profile, noise: list[float]) -> list[Ycc]:
-    """Return page colors that the outermost line's lack of contrast points to, over whole and thirds."""
+    """Return page colors that the outermost line's lack of contrast points to: whole, halves, quarters."""
     found = steps(profile, 0, noise)
     size = profile.count
     pages: list[Ycc] = []
