@@ -138,6 +138,29 @@ def test_depths_below_a_line_are_told_where_they_are_sure(change: int, known: bo
     assert _depth_points(side_of(gray(luma), 8), run) == want
 
 
+def test_a_depth_exactly_as_sure_as_needed() -> None:
+    """By hand: neighbors from line 1 to 7 differ by 25, 25, 8, 2, 2, 2; mean of squares 221, and 2**2.
+
+    The square root of 225 over the way of 50 codes is 0.3; half a code less of way is too little.
+    """
+    luma = np.full((24, COUNT), 150)
+    luma[2], luma[4], luma[5], luma[6], luma[7] = 175, 158, 160, 158, 160
+    luma[0] = 175
+    strip = gray(luma)
+    want = pytest.approx([0.5] * COUNT)
+    assert _depth_points(side_of(strip, 8), replace(RUN, page=(200.0, 128.0, 128.0))) == want
+    less = _depth_points(side_of(strip, 8), replace(RUN, page=(199.5, 128.0, 128.0)))
+    assert less == [None] * COUNT
+
+
+def test_no_depth_where_the_art_is_of_the_page_color() -> None:
+    """Page 200 over art of 200: a darker outermost line says nothing of its depth."""
+    luma = np.full((24, COUNT), 200)
+    luma[0] = 100
+    run = replace(RUN, page=(200.0, 128.0, 128.0))
+    assert _depth_points(side_of(gray(luma), 8), run) == [None] * COUNT
+
+
 def test_whole_lines_and_faint_ones_among_the_depths() -> None:
     """Depths of whole lines are those of ``depths``; ground and what is too faint to tell is None."""
     strip = cut(_art(), np.array(WHITE), np.full(COUNT, 3.0))

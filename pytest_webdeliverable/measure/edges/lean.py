@@ -36,7 +36,7 @@ def _depth_points(profile: Profile, run: Run) -> list[float | None]:
     points: list[float | None] = []
     for at, depth in enumerate(found.depth):
         if depth is not None:
-            points.append(depth if found.tells(at) and depth < profile.lines else None)
+            points.append(depth if found.tells(at) else None)
         elif mix.squared[at] > 0 and sqrt(mix.noise[at] / mix.squared[at]) <= SURE:
             points.append(mix.along[at] / mix.squared[at])
         else:
