@@ -187,6 +187,7 @@ def test_how_much_art_is_turned(monkeypatch: pytest.MonkeyPatch, slope: float, f
         ([61, 67, 73], True),
         ([61, 67, 71, 75], False),
         ([81, 87], False),
+        ([79, 85], True),
         ([81], True),
     ],
 )

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from edge_strips import cut, gray, seen, side_of
+from edge_strips import cut, gray, side_of
 from PIL import Image
 
 from pytest_webdeliverable.measure.edges import gaps
@@ -15,13 +15,14 @@ from pytest_webdeliverable.measure.edges.gaps import (
     _choose,
     _part_runs,
     _side_gaps,
-    gap_facts,
 )
 from pytest_webdeliverable.measure.edges.part import PartRun
 from pytest_webdeliverable.measure.edges.profile import Profile, profile
-from pytest_webdeliverable.measure.edges.types import SIDES, Gap
 from pytest_webdeliverable.measure.edges.weigh import LOUDER
 from pytest_webdeliverable.measure.edges.whole import Run, candidates
+
+if TYPE_CHECKING:
+    from pytest_webdeliverable.measure.edges.types import Gap
 
 WHITE, BLACK, GRAY = (255.0, 128.0, 128.0), (0.0, 128.0, 128.0), (120.0, 128.0, 128.0)
 ART = (100.0, 128.0, 128.0)
@@ -221,6 +222,14 @@ def test_how_a_mix_is_told(
     }
 
 
+@pytest.mark.parametrize(("depth", "told"), [(gaps.SAME_DEPTH, 0), (gaps.SAME_DEPTH + 0.01, 2)])
+def test_patches_of_one_depth(monkeypatch: pytest.MonkeyPatch, depth: float, told: int) -> None:
+    """Short runs of two colors side by side, by so many px one deeper than the other."""
+    one = replace(RUN, first=0, last=10, told=10, depth_first=0.0, depth_last=0.0)
+    other = replace(one, first=10, last=20, page=BLACK, depth_first=depth)
+    assert len(_told(monkeypatch, [one, other], [])) == told
+
+
 def test_patches_and_doubles_are_not_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two short runs of two colors side by side are drawn; of two that overlap the longer is told."""
     one = replace(RUN, first=0, last=10, told=10)
@@ -231,76 +240,3 @@ def test_patches_and_doubles_are_not_told(monkeypatch: pytest.MonkeyPatch) -> No
     long = replace(RUN, first=0, last=60, told=60, page=BLACK)
     (gap,) = _told(monkeypatch, [one, long], [])
     assert gap["color"] == "#000000"
-
-
-def _facts(pixels: np.ndarray) -> list[Gap]:
-    picture = Image.fromarray(pixels)
-    return gap_facts(picture, {one: profile(picture.convert("RGB"), one) for one in SIDES})
-
-
-def _opaque(height: int = 120, width: int = 160) -> np.ndarray:
-    pixels = np.full((height, width, 4), 90, np.uint8)
-    pixels[..., 3] = 255
-    return pixels
-
-
-@pytest.mark.parametrize(
-    ("page", "art", "told"),
-    # Art is opaque from 244, and page up to 249; page that is more opaque than art is none.
-    [(0, 244, True), (0, 243, False), (236, 244, True), (255, 244, False), (249, 255, False)],
-)
-def test_how_clear_a_gap_is(page: int, art: int, told: bool) -> None:
-    """Three lines of one alpha above another; 8 codes must lie between the two."""
-    pixels = _opaque()
-    pixels[..., 3] = art
-    pixels[:3, :, 3] = page
-    found = [(gap["side"], gap["depth"], gap.get("alpha")) for gap in _facts(pixels)]
-    assert found == ([("top", 3.0, round(page / 255, 3))] if told else [])
-
-
-@pytest.mark.parametrize(
-    ("first", "second", "depth"),
-    # 1 - alpha / 510 for one half-clear line; a share of 0.0968 or 0.103 of the second is clear.
-    [(5, 255, 1.0), (6, 255, 0.99), (100, 240, 0.8), (100, 239, 1.1)],
-)
-def test_how_deep_a_half_clear_line_is(first: int, second: int, depth: float) -> None:
-    """(255 - 240) / 155 is 0.0968, (255 - 239) / 155 is 0.103: below 1.1 px it is one line."""
-    pixels = _opaque()
-    pixels[0, :, 3], pixels[1, :, 3] = first, second
-    assert [(gap["side"], gap["depth"]) for gap in _facts(pixels)] == [("top", depth)]
-
-
-@pytest.mark.parametrize("color", [(200, 30, 40), (40, 40, 40)])
-def test_what_is_seen_beside_a_clear_gap(color: tuple[int, int, int]) -> None:
-    """The third line of art below it, against white or black, whichever differs more."""
-    pixels = _opaque()
-    pixels[:3, :, 3] = 0
-    pixels[5, :80, :3], pixels[5, 80:, :3] = color, np.add(color, 20)
-    (gap,) = _facts(pixels)
-    mean = np.add(color, 10)
-    luma = np.array([0.299, 0.587, 0.114]) @ mean
-    ycc = np.array([luma, 128 + (mean[2] - luma) / 1.772, 128 + (mean[0] - luma) / 1.402])
-    far = max(seen(ycc, np.array(page)) for page in (WHITE, BLACK))
-    assert gap["delta-e"] == pytest.approx(far, abs=0.06)
-
-
-@pytest.mark.parametrize("side", [0, 1])
-def test_a_side_without_clear_pixels_is_asked_for_colors(side: int) -> None:
-    """Clear on a part of the left, white at the top or bottom: both, in the order of the sides."""
-    pixels = _opaque()
-    pixels[30:90, :4, 3] = 0
-    pixels[np.s_[:3] if side == 0 else np.s_[-3:]] = 255
-    found = [(gap["side"], gap["color"]) for gap in _facts(pixels)]
-    assert found == [("left", "transparent"), (("top", "bottom")[side], "#ffffff")]
-
-
-@pytest.mark.parametrize(("alpha", "told"), [(0, 0.0), (100, 0.392), (249, 0.976), (250, None)])
-def test_a_clear_nick(alpha: int, told: float | None) -> None:
-    """6 px across and 5 px down of white, with an alpha; opaque, it has a color."""
-    pixels = _opaque()
-    pixels[:5, :6] = (255, 255, 255, alpha)
-    across, down = _facts(pixels)
-    assert (across["side"], across["depth"], down["side"], down["depth"]) == ("top", 5, "left", 6)
-    for gap in (across, down):
-        assert gap.get("alpha") == told
-        assert gap["color"] == ("#ffffff" if told is None else "transparent")

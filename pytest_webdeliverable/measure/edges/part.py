@@ -149,7 +149,7 @@ def _seed(mix: Mix) -> tuple[float, float]:
     best, share = 0.0, 0.0
     for parts in (1, 3, 8, 14):
         length = max(4, size // parts)
-        for first in range(0, size - length + 1, max(1, length // 2)):
+        for first in range(0, size - length + 1, length // 2):
             above = up[first + length] - up[first]
             below = down[first + length] - down[first]
             if below > 0 and above > 0 and above * above / below > best:
