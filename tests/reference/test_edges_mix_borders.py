@@ -141,9 +141,9 @@ MIXED = side_of(
         ((0, COUNT, LEAST - 0.001, 0.0, 99.0), False),
         ((0, COUNT, MOST, 0.0, 99.0), True),
         ((0, COUNT, MOST + 0.001, 0.0, 99.0), False),
-        # In the middle, segment 15, where the stretch is 11 to 19: 0.05 + 15 * 0.005 and 0.006.
-        ((11, 20, 0.05, 0.005, 99.0), False),
-        ((11, 20, 0.05, 0.006, 99.0), True),
+        # In the middle, segment 15, where the stretch is 11 to 19: 15 * 0.006 is 0.09.
+        ((11, 20, 0.0399, 0.006, 99.0), False),
+        ((11, 20, 0.0401, 0.006, 99.0), True),
     ],
 )
 def test_which_stretches_are_told(
@@ -223,7 +223,16 @@ def test_a_seed_of_little_or_nothing() -> None:
 @pytest.mark.parametrize(
     ("loud", "want"),
     # Five lines beside the outermost one count whole; the rest by half.
-    [({1: 8}, 8), ({5: 8}, 8), ({6: 8}, 4), ({15: 8}, 4), ({16: 8}, 0), ({2: 3, 9: 8}, 4)],
+    [
+        ({1: 8}, 8),
+        ({5: 8}, 8),
+        ({6: 8}, 4),
+        ({11: 8}, 4),
+        ({12: 8}, 4),
+        ({15: 8}, 4),
+        ({16: 8}, 0),
+        ({2: 3, 9: 8}, 4),
+    ],
 )
 def test_who_is_a_rival(monkeypatch: pytest.MonkeyPatch, loud: dict[int, int], want: float) -> None:
     """How loud each line is given, by the number of the line that is asked for."""
@@ -236,7 +245,7 @@ def test_who_is_a_rival(monkeypatch: pytest.MonkeyPatch, loud: dict[int, int], w
     assert rival(few, WHITE, []) == (want if max(loud) <= 11 else 0)
 
 
-def _contrast(outer: tuple[int, int], inner: tuple[int, int], chroma: int = 128) -> list[Any]:
+def _contrast(outer: tuple[int, ...], inner: tuple[int, ...], chroma: int = 128) -> list[Any]:
     """Pages that an outermost line of two colors by turns points to, above lines of two others."""
     strip = gray(np.resize(inner, (24, COUNT)))
     strip[0, :, 0] = np.resize(outer, COUNT)
@@ -251,6 +260,8 @@ def _contrast(outer: tuple[int, int], inner: tuple[int, int], chroma: int = 128)
         ((152, 148), (104, 96), 200),
         # Art of a standard deviation of 3 codes has too little contrast.
         ((151, 149), (103, 97), None),
+        # 104 and 96 by turns but for every eighth of 97: a variance of 15.1 is below 16 as well.
+        ((152, 148) * 3 + (152, 149), (104, 96) * 3 + (104, 97), None),
         # 13 and 97 % of 100 codes are lost: 100 + 6.5 / 0.13 and 100 + 48.5 / 0.97; 12 and 98 % not.
         ((63, 150), (50, 150), 150),
         ((62, 150), (50, 150), None),
@@ -262,7 +273,7 @@ def _contrast(outer: tuple[int, int], inner: tuple[int, int], chroma: int = 128)
     ],
 )
 def test_which_unknown_pages_are_told(
-    outer: tuple[int, int], inner: tuple[int, int], page: float | None
+    outer: tuple[int, ...], inner: tuple[int, ...], page: float | None
 ) -> None:
     """From the whole, both halves and all four quarters, which are alike here."""
     want = [] if page is None else [(page, 128.0, 128.0)] * 7

@@ -132,9 +132,9 @@ def _on_the_way(part: PartRun) -> bool:
 def _echo(lines: Profile, part: PartRun) -> float:
     """Return the slope of the outermost line's luma on the next line's: 0 for plain page, 1 for art."""
     inner, outer = lines.luma[1][part.first : part.last], lines.luma[0][part.first : part.last]
-    middle, level = fmean(inner), fmean(outer)
+    middle = fmean(inner)
     spread = sum((value - middle) ** 2 for value in inner)
-    joint = sum((a - middle) * (b - level) for a, b in zip(inner, outer, strict=True))
+    joint = sum((a - middle) * b for a, b in zip(inner, outer, strict=True))
     return joint / spread if spread else 0.0
 
 

@@ -70,7 +70,7 @@ def lean(profile: Profile, run: Run) -> Run:
     agreed = [(x, y) for x, y in deep if abs(y - line[0] - line[1] * x) <= STAIR]
     mean_x, mean_y = fmean(x for x, _ in agreed), fmean(y for _, y in agreed)
     spread = sum((x - mean_x) ** 2 for x, _ in agreed)
-    slope = sum((x - mean_x) * (y - mean_y) for x, y in agreed) / spread
+    slope = sum((x - mean_x) * y for x, y in agreed) / spread
     base = mean_y - slope * mean_x
     scores = []
     for at, depth in enumerate(points):

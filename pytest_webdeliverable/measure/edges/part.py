@@ -207,7 +207,7 @@ def _fit(mix: Mix, first: int, last: int) -> tuple[float, float]:
     for at in range(first, last):
         w = mix.squared[at] / mix.noise[at]
         xx += w * (at - mean_x) ** 2
-        xy += (at - mean_x) * (mix.along[at] / mix.noise[at] - w * mean_y)
+        xy += (at - mean_x) * mix.along[at] / mix.noise[at]
     slope = xy / xx if xx > 0 else 0.0
     # A slope counts when it is clearly more than its own uncertainty.
     if abs(slope) * sqrt(xx) < 5 or abs(slope) * (last - first) < 0.25:
@@ -222,7 +222,6 @@ def _stretch(mix: Mix) -> tuple[int, int, float, float, float]:
     if power < 12 or not LEAST / 2 <= share <= 1.3:
         return 0, 0, 0.0, 0.0, 0.0
     base, slope = min(share, 1.0), 0.0
-    first, last, score = 0, 0, 0.0
     for _ in range(3):
         shares = [max(0.0, min(1.0, base + slope * at)) for at in range(size)]
         first, last, score = best_span(_speak(mix, shares))
@@ -304,9 +303,8 @@ def unknown_page(profile: Profile, noise: list[float]) -> list[Ycc]:
         for part in range(parts):
             span = range(part * length, part * length + length)
             mean_x = sum(found.expected[0][at] for at in span) / length
-            mean_y = sum(found.off[0][at] for at in span) / length
             xx = sum((found.expected[0][at] - mean_x) ** 2 for at in span)
-            xy = sum((found.expected[0][at] - mean_x) * (found.off[0][at] - mean_y) for at in span)
+            xy = sum((found.expected[0][at] - mean_x) * found.off[0][at] for at in span)
             if xx < 16 * length:
                 continue
             share = -xy / xx
