@@ -10,8 +10,6 @@ from edge_strips import cut, gray, side_of
 
 from pytest_webdeliverable.measure.edges import part
 from pytest_webdeliverable.measure.edges.part import (
-    CALM,
-    INNER,
     LEAST,
     MOST,
     Mix,
@@ -20,108 +18,12 @@ from pytest_webdeliverable.measure.edges.part import (
     _stretch,
     noise_of,
     part_run,
-    restless,
     rival,
     unknown_page,
 )
 
-WHITE = (255.0, 128.0, 128.0)
+WHITE, GRAY_PAGE = (255.0, 128.0, 128.0), (200.0, 128.0, 128.0)
 COUNT = 64
-BANDS = pytest.mark.parametrize("band", [0, 1, 2], ids=["luma", "blue", "red"])
-
-
-def _stepped(outer: float, inner: float, at: int = 2, band: int = 0, **how: Any) -> np.ndarray:
-    """Lines all alike but for two steps: of line 0 to 1, and of line ``at`` to the next.
-
-    ``outer_sign`` and ``inner_sign`` give each segment's direction; steps of both directions have no
-    mean.
-    """
-    lines, count = how.get("lines", 24), how.get("count", 48)
-    strip = np.full((lines, count, 3), 128.0)
-    strip[: at + 1, :, band] += inner * np.resize(how.get("inner_sign", [1]), count)
-    strip[0, :, band] += outer * np.resize(how.get("outer_sign", [1]), count)
-    return strip
-
-
-BOTH_WAYS = [1, -1]
-
-
-@BANDS
-@pytest.mark.parametrize("at", range(1, CALM))
-@pytest.mark.parametrize(
-    ("outer", "inner", "found"),
-    # More than 1.8 times the step inside, and 2 codes.
-    [(2, 0, False), (3, 0, True), (20, 10, False), (21, 10, True), (38, 20, False), (39, 20, True)],
-)
-def test_a_step_is_clearly_larger_than_those_inside(
-    outer: int, inner: int, found: bool, at: int, band: int
-) -> None:
-    """Up and down by turns, so that only its size tells; each of the four lines inside counts."""
-    signs = {"outer_sign": BOTH_WAYS, "inner_sign": BOTH_WAYS}
-    assert restless(side_of(_stepped(outer, inner, at, band, **signs))) == found
-
-
-@BANDS
-@pytest.mark.parametrize("sign", [1, -1])
-@pytest.mark.parametrize("at", range(1, CALM))
-@pytest.mark.parametrize(
-    ("outer", "inner", "found"),
-    # More than 1.6 times as far one way as the lines inside, and a code; sizes alone (1.8) say no.
-    [(20, 12, False), (22, 12, True), (32, 20, False), (34, 20, True)],
-)
-def test_a_step_all_one_way_needs_less(
-    outer: int, inner: int, found: bool, at: int, sign: int, band: int
-) -> None:
-    """Lighter or darker all along, beside lines that step one way as well."""
-    signs = {"outer_sign": [sign], "inner_sign": [-sign]}
-    assert restless(side_of(_stepped(outer, inner, at, band, **signs))) == found
-
-
-@BANDS
-@pytest.mark.parametrize(("outer", "found"), [(28, False), (29, True), (30, True)])
-def test_a_step_all_one_way_is_larger_as_well(outer: int, found: bool, band: int) -> None:
-    """1.35 * 20 + 1 = 28 codes, where the lines inside step by 20 up and down."""
-    strip = _stepped(outer, 20, 2, band, inner_sign=BOTH_WAYS)
-    assert restless(side_of(strip)) == found
-
-
-def test_only_near_lines_say_what_is_calm() -> None:
-    """A step as large behind the fifth line says nothing about the side."""
-    for sign in ([1], BOTH_WAYS):
-        signs = {"outer_sign": sign, "inner_sign": sign}
-        assert not restless(side_of(_stepped(40, 40, CALM - 1, **signs)))
-        assert restless(side_of(_stepped(40, 40, CALM, **signs)))
-
-
-@pytest.mark.parametrize(("lines", "found"), [(INNER + 5, True), (INNER + 4, False)])
-def test_the_fewest_lines(lines: int, found: bool) -> None:
-    """Six lines inside, and what leads to them."""
-    assert restless(side_of(_stepped(40, 0, lines=lines))) == found
-
-
-@pytest.mark.parametrize(
-    ("count", "first", "last", "found"),
-    # By 5 of 60, where 4 segments of 4 codes that lie on two of them tell 2.4 and 0.8; by 5 of 66, the
-    # last one by itself; by 4 of 20, where 2 segments of 4 codes tell 2. More than 2 is restless.
-    [
-        (60, 5, 10, True),
-        (60, 4, 8, False),
-        (60, 55, 60, True),
-        (66, 5, 9, True),
-        (66, 65, 66, True),
-        (20, 4, 8, True),
-        (20, 4, 6, False),
-        (20, 16, 20, True),
-    ],
-)
-def test_a_twelfth_of_a_side_is_looked_at_by_itself(
-    count: int, first: int, last: int, found: bool
-) -> None:
-    """But four segments at least; the last stretch may be shorter."""
-    at = np.arange(count)
-    sign = np.where((at >= first) & (at < last), (-1) ** (at + 1), 0)
-    assert restless(side_of(_stepped(4, 0, count=count, outer_sign=sign))) == found
-
 
 MIXED = side_of(
     cut(
@@ -209,7 +111,7 @@ def test_a_slope_at_both_its_borders() -> None:
 
 def test_one_segment_has_a_share_and_no_slope() -> None:
     """Its own; of segments that are page already there is none."""
-    mix = Mix([0.0, 40.0, 90.0], [0.0, 100.0, 100.0], [4.0] * 3)
+    mix = Mix([0.0, 40.0, 90.0], [0.0, 100.0, 100.0], [400.0] * 3)
     assert _fit(mix, 1, 2) == (0.4, 0.0)
     assert _fit(mix, 0, 1) == (0.0, 0.0)
 
@@ -284,6 +186,21 @@ def test_which_unknown_pages_are_told(
 def test_the_chroma_of_an_unknown_page(chroma: int, page: float) -> None:
     """Twice as far from the art's as the half covered line's, within 8 bits."""
     assert _contrast((152, 148), (104, 96), chroma) == [pytest.approx((200, page, 128))] * 7
+
+
+def test_a_part_that_points_to_no_page_hides_no_other() -> None:
+    """A first quarter without contrast, or without page, among quarters half covered by 200.
+
+    Art of 120 and 80 by turns becomes 160 and 140; flat art of 100 becomes 150.
+    """
+    art, outer = np.resize([120, 80], COUNT), np.resize([160, 140], COUNT)
+    for first_art, first_outer, all_alike in (([100], [150], True), ([120, 80], [120, 80], False)):
+        art[:16], outer[:16] = np.resize(first_art, 16), np.resize(first_outer, 16)
+        strip = gray(np.tile(art, (24, 1)))
+        strip[0, :, 0] = outer
+        if all_alike:
+            assert unknown_page(side_of(strip), []) == [pytest.approx(GRAY_PAGE)] * 6
+        assert unknown_page(side_of(strip), [])[-3:] == [pytest.approx(GRAY_PAGE)] * 3
 
 
 def test_unknown_pages_of_parts() -> None:
