@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from typing import Any
 
 from pytest_webdeliverable.manifest.model import (
@@ -18,6 +19,7 @@ from pytest_webdeliverable.manifest.model import (
 )
 from pytest_webdeliverable.manifest.quantities import parse_length, parse_trim
 from pytest_webdeliverable.rules import registry
+from pytest_webdeliverable.rules.base import Case, PieceRule, Verdict
 
 RULES = registry()
 
@@ -131,3 +133,13 @@ def changed(path: str, value: Any) -> dict[str, Any]:
         place = place[int(key) if isinstance(place, list) else key]
     place[int(last) if isinstance(place, list) else last] = value
     return facts
+
+
+def verdict(rule: str, measured: dict[str, Any] | None = None, **piece: Any) -> Verdict:
+    """Verdict of a rule on one piece; keys of a spec change the spec."""
+    judge = RULES[rule]
+    assert isinstance(judge, PieceRule)
+    spec = {key: piece.pop(key) for key in list(piece) if key != "alt" and hasattr(SPEC, key)}
+    judged = replace(PIECE, spec=replace(SPEC, **spec), **piece)
+    assert judge.applies(judged), "the rule is on"
+    return judge.check(Case(piece=judged, measured=measured or GOOD))  # type: ignore[arg-type]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from sound_facts import GOOD, PIECE, RULES, SPEC, changed
+from sound_facts import GOOD, PIECE, RULES, SPEC, changed, verdict
 
 from pytest_webdeliverable.manifest.model import (
     Alt,
@@ -15,17 +15,7 @@ from pytest_webdeliverable.manifest.model import (
     Spec,
 )
 from pytest_webdeliverable.manifest.quantities import parse_trim
-from pytest_webdeliverable.rules.base import Case, PieceRule, Verdict
-
-
-def verdict(rule: str, measured: dict[str, Any] | None = None, **piece: Any) -> Verdict:
-    judge = RULES[rule]
-    assert isinstance(judge, PieceRule)
-    spec = {key: piece.pop(key) for key in list(piece) if key != "alt" and hasattr(SPEC, key)}
-    judged = replace(PIECE, spec=replace(SPEC, **spec), **piece)
-    assert judge.applies(judged), "the rule is on"
-    return judge.check(Case(piece=judged, measured=measured or GOOD))  # type: ignore[arg-type]
-
+from pytest_webdeliverable.rules.base import Case, PieceRule
 
 PIECE_RULES = [
     name
