@@ -60,7 +60,8 @@ def detail_squares(gray: Image.Image, side: int) -> list[tuple[float, int, int]]
         for i, value in enumerate(values)
         if isinstance(value, float)
     ]
-    return sorted(ranked, key=lambda square: (-square[0], square[2], square[1]))
+    # sorting keeps the order of equals: row by row
+    return sorted(ranked, key=lambda square: -square[0])
 
 
 def choose_squares(gray: Image.Image) -> tuple[int, list[tuple[int, int]]]:
