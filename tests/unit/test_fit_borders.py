@@ -7,8 +7,6 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from pytest_webdeliverable.fit import (
     Range,
@@ -141,10 +139,15 @@ def test_pixels_of_a_print(trim: str, bleed: str | None, ppi: float, size: Any) 
     assert print_pixels(wanted, finished) == size
 
 
-@given(st.integers(1, 60_000), st.integers(1, 60_000), st.sampled_from([72, 150, 300]))
-def test_the_largest_print_has_both_units(width: int, height: int, ppi: int) -> None:
-    """2.54 cm to the inch, one decimal each."""
-    assert largest_print(width, height, ppi) == (
-        f"{width / ppi:.1f} x {height / ppi:.1f} in "
-        f"({width / ppi * 2.54:.1f} x {height / ppi * 2.54:.1f} cm) at {ppi} ppi"
-    )
+@pytest.mark.parametrize(
+    ("width", "height", "ppi", "words"),
+    [
+        (300, 600, 300, "1.0 x 2.0 in (2.5 x 5.1 cm) at 300 ppi"),
+        (3600, 10_800, 72, "50.0 x 150.0 in (127.0 x 381.0 cm) at 72 ppi"),
+        (1, 1, 300, "0.0 x 0.0 in (0.0 x 0.0 cm) at 300 ppi"),
+        (400, 1000, 150, "2.7 x 6.7 in (6.8 x 16.9 cm) at 150 ppi"),
+    ],
+)
+def test_the_largest_print_has_both_units(width: int, height: int, ppi: int, words: str) -> None:
+    """2.54 cm to the inch: 400 / 150 = 2.667 in = 6.773 cm."""
+    assert largest_print(width, height, ppi) == words

@@ -212,8 +212,8 @@ def test_what_is_said_of_pictures_alike(
 
 
 def test_two_exports_of_one_picture_look_alike() -> None:
-    whole = photograph()
-    pictures = {"a": whole, "b": whole.resize((400, 300)), "c": whole.transpose(0)}  # type: ignore[arg-type]
+    whole = photograph(160, 120)
+    pictures = {"a": whole, "b": whole.resize((80, 60)), "c": whole.transpose(0)}  # type: ignore[arg-type]
     measured = [facts(name, name, likeness=signature(one)) for name, one in pictures.items()]
     found = judged("near-duplicate", [piece(name) for name in pictures], measured)
     assert found.message == "nearly the same picture: a and b"

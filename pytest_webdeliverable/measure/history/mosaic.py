@@ -40,7 +40,7 @@ def _from_deep(picture: Image.Image) -> Image.Image:
     if not isinstance(low, float) or not isinstance(high, float) or high <= 0:
         return Image.new("L", picture.size)
     white = 65535.0 if high > 255.0 else (255.0 if high > 1.0 else 1.0)
-    return real.point(lambda v: v * (255.0 / white) + 0).convert("L")
+    return real.point(lambda v: v * (255.0 / white)).convert("L")
 
 
 def detail_squares(gray: Image.Image, side: int) -> list[tuple[float, int, int]]:
