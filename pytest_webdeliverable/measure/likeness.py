@@ -66,7 +66,7 @@ def _reduced(picture: Image.Image, grid: tuple[int, int]) -> Image.Image:
         picture = luma(picture)
     elif picture.mode == "1":
         picture = picture.convert("L")
-    elif picture.mode in {"PA", "LA", "La", "RGBa"}:
+    elif picture.mode in {"PA", "LA", "RGBa"}:
         picture = picture.convert("RGBA")
     return picture.resize(grid, Image.Resampling.BOX, reducing_gap=GAP)
 
