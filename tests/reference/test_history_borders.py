@@ -10,6 +10,7 @@ from math import log
 import numpy as np
 import pytest
 from PIL import Image
+from scipy import ndimage
 
 from pytest_webdeliverable.measure import history
 from pytest_webdeliverable.measure.history import cropped, enlarged, resaved
@@ -191,6 +192,14 @@ def test_the_numbers_of_an_enlargement(monkeypatch, free, frequency, score, fact
         "factor": factor,
         "undecided": None,
     }
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_bin_of_the_columns_goes_with_the_strongest_of_three_of_the_rows(seed):
+    along, down = np.random.default_rng(seed).uniform(1, 9, (2, 40))
+    near = ndimage.maximum_filter1d(down, 3, mode="nearest")
+    expected = np.where(np.minimum(along, near) > 1.5, np.sqrt(along * near), 0)
+    assert enlarged._shared(list(along), list(down)) == pytest.approx(list(expected))
 
 
 def rows_with(size, bins, strength):

@@ -129,10 +129,14 @@ def test_the_size_to_export(fill: str, trim: str | None, shape: Fraction, size: 
         ("600 x 400 px", "10 px", 300, (620, 420)),
         ("600 x 400 px", "1 in", 150.5, (901, 701)),
         ("2 x 2 in", "10 px", 72, (164, 164)),
+        ("1000 x 1 in", None, 72.009, (72_009, Fraction(72_009, 1000))),
     ],
 )
 def test_pixels_of_a_print(trim: str, bleed: str | None, ppi: float, size: Any) -> None:
-    """Bleed is added on both sides of each length; a length in pixels has no density."""
+    """Bleed is added on both sides of each length; a length in pixels has no density.
+
+    A density is the decimal number that the manifest writes, not the nearest binary one.
+    """
     finished = parse_trim(trim)
     assert finished is not None
     wanted = Print(ppi=ppi, bleed=parse_length(bleed) if bleed else None)
