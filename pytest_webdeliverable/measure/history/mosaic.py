@@ -75,8 +75,8 @@ def choose_squares(gray: Image.Image) -> tuple[int, list[tuple[int, int]]]:
 
 
 def mosaic(gray: Image.Image, side: int, corners: Sequence[tuple[int, int]]) -> Image.Image:
-    """Put the squares side by side, as near to a square as their number allows."""
-    across = max(1, int(len(corners) ** 0.5))
+    """Put the squares, one at least, side by side, as near to a square as their number allows."""
+    across = int(len(corners) ** 0.5)
     down = len(corners) // across
     sheet = Image.new("L", (across * side, down * side))
     for i, (x, y) in enumerate(corners[: across * down]):
