@@ -165,6 +165,19 @@ def test_why_a_size_is_refused(width: int, height: int, spec: dict[str, Any], wo
 
 
 @pytest.mark.parametrize(
+    ("width", "height", "trim", "bound"),
+    [(1000, 1201, "2 x 1 in", "width"), (1601, 500, "1 x 2 in", "height")],
+)
+def test_a_side_as_long_as_allowed_is_not_too_long(
+    width: int, height: int, trim: str, bound: str
+) -> None:
+    """A pixel over the box is allowed: what is wrong is the side that the trim binds."""
+    facts = changed("header", {**GOOD["header"], "width": width, "height": height})
+    found = verdict("pixel-size", facts, trim=parse_trim(trim))
+    assert f"the {bound} of the 1600 x 1200 px box must be reached" in found.message
+
+
+@pytest.mark.parametrize(
     ("trim", "words"),
     [
         ("4 x 3 in", "for the trim of 4 x 3 in both sides of the 1600 x 1200 px box must be reached"),

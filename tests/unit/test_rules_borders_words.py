@@ -33,6 +33,7 @@ from pytest_webdeliverable.rules.base import Case, PieceRule
         ({"start": 0.5, "end": 0.996}, "along 50% of the height, at its bottom end"),
         ({"start": 0.5, "end": 0.5094}, "along less than 1% of the height, from 50% to 51% of it"),
         ({"start": 0.5, "end": 0.51}, "along 1% of the height, from 50% to 51% of it"),
+        ({"end": 0.0095}, "along 1% of the height, at its top end"),
         ({"side": "top", "end": 0.25}, "along 25% of the width, at its left end"),
         ({"side": "bottom", "start": 0.75}, "along 25% of the width, at its right end"),
         ({"side": "right", "start": 0.75}, "along 25% of the height, at its bottom end"),

@@ -99,6 +99,13 @@ def test_what_is_no_difference(monkeypatch: pytest.MonkeyPatch, facts: Any) -> N
     assert compared(monkeypatch, **facts).passed
 
 
+@pytest.mark.parametrize(("most", "shifted"), [(8.0, False), (8.01, True)])
+def test_eight_code_values_are_what_a_conversion_may_change(
+    monkeypatch: pytest.MonkeyPatch, most: float, shifted: bool
+) -> None:
+    assert (compared(monkeypatch, color_change=[0.5, most, 1.0]).passed is False) == shifted
+
+
 @pytest.mark.parametrize(("more", "shifted"), [(0.0, False), (0.01, True)])
 @pytest.mark.parametrize("sign", [1, -1])
 def test_the_least_shift_of_colors(
