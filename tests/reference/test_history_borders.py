@@ -161,6 +161,10 @@ def test_the_best_period_decides(monkeypatch, best, found):
     assert {16, 3, 2} <= set(asked)
 
 
+def test_grids_that_are_all_alike_show_no_other():
+    assert cropped._strongest([0.3] * 64, 0.0) == (0.0, 0)
+
+
 # Enlarged
 
 
@@ -199,6 +203,23 @@ def test_a_bin_of_the_columns_goes_with_the_strongest_of_three_of_the_rows(seed)
     near = ndimage.maximum_filter1d(down, 3, mode="nearest")
     expected = np.where(np.minimum(along, near) > 1.5, np.sqrt(along * near), 0)
     assert enlarged._shared(list(along), list(down)) == pytest.approx(list(expected))
+
+
+@pytest.mark.parametrize(("free", "hidden"), [(5.5, False), (5.6, True)])
+def test_art_that_repeats_at_the_rhythms_distance_hides_it(monkeypatch, free, hidden):
+    told = {"free": free, "frequency": 0.2, "grid": [0.0] * 3, "alternation": 0.0}
+    monkeypatch.setattr(enlarged, "rhythm", lambda _: told)
+    monkeypatch.setattr(enlarged, "_repeats_at", lambda *_: True)
+    found = enlarged.enlarged(NOISE, blocks="other", quality=None)
+    assert found["undecided"] == ("the art itself repeats at that distance" if hidden else None)
+    assert found["found"] is False
+
+
+def test_no_rhythm_has_no_frequency(monkeypatch):
+    monkeypatch.setattr(enlarged, "_shared", lambda *_: [0.0] * 129)
+    row = list(np.random.default_rng(4).uniform(1, 2, 256))
+    found = enlarged.rhythm([(row, row)] * 2)
+    assert (found["free"], found["frequency"], found["grid"]) == (0.0, 0.0, [0.0] * 3)
 
 
 def rows_with(size, bins, strength):

@@ -84,6 +84,8 @@ def test_the_numbers_of_an_original_are_rounded(monkeypatch):
     found = compare_original(by_hand(spot, cb=tint, cr=tint), by_hand(paper, cb=chroma, cr=chroma))
     assert found["color change"] == [0.02, 0.04, 0.04]
     assert found["tone"] == 1.0
+    monkeypatch.setattr(original, "_fit", lambda *_: (whole, 1.0126))
+    assert compare_original(by_hand(spot), by_hand(paper))["tone"] == 1.013
     # the cell of the spot, (12.5 / 32, 10.5 / 24)
     assert found["at"] == [0.391, 0.438]
     # 12 less the mean of 0.0156, of paper that is lighter by 0.0004 x 120; 2 allowed, one of four cells
