@@ -177,6 +177,12 @@ def test_a_side_as_long_as_allowed_is_not_too_long(
     assert f"the {bound} of the 1600 x 1200 px box must be reached" in found.message
 
 
+def test_a_square_box_needs_no_turning() -> None:
+    facts = changed("header", {**GOOD["header"], "width": 1000, "height": 1200})
+    found = verdict("pixel-size", facts, trim=parse_trim("2 x 1 in"), box=(1200, 1200))
+    assert "the width of the 1200 x 1200 px box must be reached" in found.message
+
+
 @pytest.mark.parametrize(
     ("trim", "words"),
     [
