@@ -36,9 +36,8 @@ def luma(picture: Image.Image) -> Image.Image:
 def _from_deep(picture: Image.Image) -> Image.Image:
     """Scale 16-bit and float samples to 8 bits by the largest value they reach."""
     real = picture.convert("F")
-    low, high = real.getextrema()
-    if not isinstance(low, float) or not isinstance(high, float) or high <= 0:
-        return Image.new("L", picture.size)
+    _, high = real.getextrema()
+    assert isinstance(high, float), "there is one band"
     white = 65535.0 if high > 255.0 else (255.0 if high > 1.0 else 1.0)
     return real.point(lambda v: v * (255.0 / white)).convert("L")
 

@@ -39,19 +39,22 @@ Profiles = tuple[list[float], list[float]]
 
 
 def block_means(profile: Sequence[float], inside: int) -> tuple[list[float], float]:
-    """Mean of each column inside blocks, relative to its block, and the mean standard error."""
+    """Mean of each column inside blocks, relative to its block, and the mean standard error.
+
+    The profile holds one block at least.
+    """
     rows = []
     for start in range(0, len(profile) - BLOCK + 1, BLOCK):
         part = profile[start : start + inside]
         mean = sum(part) / inside + 1e-3
         rows.append([value / mean for value in part])
-    count = max(1, len(rows))
+    count = len(rows)
     columns = list(zip(*rows, strict=True))
     means = [sum(column) / count for column in columns]
     variance = sum(
         sum((value - mean) ** 2 for value in column) / count
         for column, mean in zip(columns, means, strict=True)
-    ) / max(1, len(columns))
+    ) / len(columns)
     return means, sqrt(variance / count)
 
 
