@@ -237,6 +237,13 @@ def test_lightness_repeats_within_two_bins(monkeypatch, off, repeats):
     assert enlarged._repeats_at(NOISE, 0.25, 1.0) is repeats
 
 
+@pytest.mark.parametrize(("bins", "repeats"), [(125, False), (126, True), (128, True)])
+def test_lightness_that_alternates(monkeypatch, bins, repeats):
+    """Every second of 256 px is the last bin, 128."""
+    monkeypatch.setattr(enlarged, "_lightness", lambda _: [rows_with(256, bins, 9.0)] * 2)
+    assert enlarged._repeats_at(NOISE, 0.5, 1.0) is repeats
+
+
 @pytest.mark.parametrize("bins", [0, 1, 2])
 def test_lightness_at_the_start_of_the_spectrum(monkeypatch, bins):
     monkeypatch.setattr(enlarged, "_lightness", lambda _: [rows_with(256, bins, 9.0)] * 2)

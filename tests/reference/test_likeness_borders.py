@@ -180,6 +180,14 @@ def test_the_displacement_looks_at_inner_cells_only():
     assert differ.displacement(plane(every_second), plane(still), 0.0) == expected
 
 
+@pytest.mark.parametrize(
+    ("rows", "slope"),
+    [([[5]], (0, 0)), ([[5], [7]], (0, 2)), ([[5, 8]], (3, 0)), ([[5, 8, 9]], (3, 0))],
+)
+def test_a_plane_of_one_row_or_column_has_no_slope_across_it(rows, slope):
+    assert differ._slope(plane(rows), 0, 0) == slope
+
+
 @pytest.mark.parametrize(("height", "width"), [(1, 1), (2, 9), (9, 2), (1, 9)])
 def test_planes_without_inner_cells_are_not_displaced(height, width):
     one = plane(

@@ -78,9 +78,9 @@ def powers(one: list[float], other: list[float]) -> tuple[list[float], list[floa
 
 
 def relative(spectrum: list[float]) -> list[float]:
-    """Magnitude of each bin as a multiple of the median of its band."""
+    """Magnitude of each bin, of one band at least, as a multiple of the median of its band."""
     result: list[float] = []
-    bands = max(1, len(spectrum) // BAND)
+    bands = len(spectrum) // BAND
     for band in range(bands):
         end = len(spectrum) if band == bands - 1 else (band + 1) * BAND
         part = spectrum[band * BAND : end]
