@@ -129,9 +129,10 @@ def differ(
                 beyond[x, y] = rest * rest
     worst, at = 0.0, (0, 0)
     for x, y in beyond:
-        for x0, y0 in ((x, y), (x - 1, y), (x, y - 1), (x - 1, y - 1)):
+        # 2 x 2 cells without one in their upper row are no more than those a row below
+        for left in (x, x - 1):
             together = sum(
-                beyond.get((x0 + i, y0 + j), 0.0) for i, j in ((0, 0), (1, 0), (0, 1), (1, 1))
+                beyond.get((left + i, y + j), 0.0) for i, j in ((0, 0), (1, 0), (0, 1), (1, 1))
             )
             if together > worst:
                 worst, at = together, (x, y)

@@ -54,10 +54,10 @@ def saved_again(monkeypatch, changes, moved=None, quality=90.0, share=0.5):
 
 
 def test_the_score_is_the_dip_beyond_the_moved_pictures(monkeypatch):
-    """log(100 / 50) less log(100 / 80): log 1.6 = 0.47."""
-    found, tried = saved_again(monkeypatch, {60: 50.0}, {60: 80.0})
+    """log(100 / 50) less log(100 / 70): log 1.4 = 0.33647."""
+    found, tried = saved_again(monkeypatch, {60: 50.0}, {60: 70.0})
     assert found == {
-        "score": 0.47,
+        "score": 0.3365,
         "threshold": 0.04,
         "found": True,
         "first-quality": 60,
@@ -163,6 +163,8 @@ def test_the_best_period_decides(monkeypatch, best, found):
 
 def test_grids_that_are_all_alike_show_no_other():
     assert cropped._strongest([0.3] * 64, 0.0) == (0.0, 0)
+    # the file's own grid is no other, however strong
+    assert cropped._strongest([0.2] + [-0.2] * 63, 0.0) == (0.0, 0)
 
 
 # Enlarged

@@ -53,6 +53,15 @@ def test_only_what_the_original_holds_is_compared(monkeypatch, box, clipped):
     assert seen == [clipped]
 
 
+def test_a_copy_that_cannot_be_placed_is_taken_as_the_whole(monkeypatch):
+    monkeypatch.setattr(original, "_step", lambda *_: None)
+    assert original._fit(plane(art()), plane(art())) == ((0.0, 0.0, 1.0, 1.0), 1.0)
+    paper = by_hand(np.full((24, 32), 120))
+    found = compare_original(paper, paper)
+    assert found["undecided"]
+    assert (found["crop"], found["tone"]) == ([0.0, 0.0, 1.0, 1.0], 1.0)
+
+
 @pytest.mark.parametrize(("detail", "told"), [(0.49, False), (0.5, True)])
 @pytest.mark.parametrize("plain", ["copy", "original"])
 def test_the_least_detail_of_a_placement(monkeypatch, detail, told, plain):
@@ -146,6 +155,9 @@ def test_members_of_a_group_are_not_compared_again(monkeypatch):
     seen, found = looked_at(monkeypatch, {"ac", "bd", "ad"})
     assert seen == ["ab", "ac", "bc", "ad", "bd"]
     assert found == ([("A", "C"), ("A", "D"), ("B", "D")], True)
+    seen, found = looked_at(monkeypatch, {"ab", "ac", "ad"})
+    assert seen == ["ab", "ac", "ad"]
+    assert found.pairs == [("A", "B"), ("A", "C"), ("A", "D")]
     seen, found = looked_at(monkeypatch, {"ab", "bc"}, count=3)
     assert seen == ["ab", "ac", "bc"]
     assert found.pairs == [("A", "B"), ("B", "C")]

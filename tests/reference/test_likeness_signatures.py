@@ -17,7 +17,7 @@ from pytest_webdeliverable.measure import likeness
 
 @pytest.mark.parametrize(
     ("size", "grid"),
-    [((1600, 1200), (96, 72)), ((50, 20), (50, 20)), ((3000, 2), (96, 1)), ((2, 96), (2, 96)),
+    [((1600, 1200), (96, 72)), ((50, 20), (50, 20)), ((3000, 2), (96, 1)), ((2, 3000), (1, 96)), ((2, 96), (2, 96)),
      ((97, 194), (48, 96)), ((96, 96), (96, 96))],
 )  # fmt: skip
 def test_the_grid_by_hand(size, grid):

@@ -164,6 +164,23 @@ def test_the_worst_difference_is_that_of_whole_arrays(seed, shift):
     assert (found.level, found.shift) == (2.5, shift)
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_scattered_cells_are_taken_together(seed):
+    """A quarter of the cells lie beyond, so that every pattern of four neighbors occurs."""
+    rng = RNG(seed)
+    other = np.full((9, 12), 100.0)
+    one = other + (rng.uniform(0, 1, other.shape) < 0.25) * rng.uniform(10, 90, other.shape)
+    found = differ.differ(plane(one), plane(other), level=0.0)
+    assert found.worst == pytest.approx(expected_worst(one, other, 0.0, (0.0, 0.0))[0])
+
+
+def test_a_displacement_of_strong_art_of_the_usual_size():
+    other = ndimage.gaussian_filter(RNG(5).uniform(0, 255, (72, 96)), 1.5) * 3
+    down, across = np.gradient(other)
+    moved = plane(other - 0.4 * across + 0.3 * down)
+    assert differ.displacement(moved, plane(other), 0.0) == pytest.approx((0.4, -0.3))
+
+
 @pytest.mark.parametrize(("x", "y"), [(0, 0), (5, 0), (0, 3), (4, 2)])
 def test_one_cell_by_hand(x, y):
     """41 off on plain paper, 2 allowed: 39 beyond in one of four cells, root mean square 19.5."""
