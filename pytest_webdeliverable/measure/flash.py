@@ -146,7 +146,8 @@ def _first_turns(luminances: Sequence[Image.Image]) -> Image.Image:
 def _general(film: Film) -> FlashFacts:
     """Follow the luminance of every place from turning point to turning point."""
     luminances = [_weighted(frame, LUMINANCE_WEIGHTS) for frame in film.frames]
-    turns = _first_turns(luminances + luminances[:1] * film.endless)
+    # the seam of a loop brings no first change: it only leads back
+    turns = _first_turns(luminances)
     box = _large_enough(turns, film)
     if box is None:
         return NO_FLASH

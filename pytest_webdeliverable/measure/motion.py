@@ -103,8 +103,8 @@ class _Sampler:
         """Sample one frame, which may be of any mode; one like the last only prolongs it."""
         if frame.mode.startswith("I"):  # 16 bits a sample
             frame = frame.point(lambda code: code * (1 / 256)).convert("L")
-        if frame.mode != "RGB" or frame.has_transparency_data:
-            frame = frame.convert("RGBA" if frame.has_transparency_data else "RGB")
+        if frame.has_transparency_data:
+            frame = frame.convert("RGBA")
         color = frame.convert("RGB")
         sharp, soft = self._single(color), self._mean(color)
         if frame.mode == "RGBA":

@@ -176,7 +176,7 @@ def test_a_plain_square_says_nothing(step, told):
 
 
 @pytest.mark.parametrize(
-    ("number", "across", "down"), [(1, 1, 1), (2, 1, 2), (3, 1, 3), (4, 2, 2), (5, 2, 2), (7, 2, 3), (9, 3, 3)]
+    ("number", "across", "down"), [(1, 1, 1), (2, 1, 2), (3, 1, 3), (4, 2, 2), (5, 2, 2), (7, 2, 3), (8, 2, 4), (9, 3, 3), (15, 3, 5), (16, 4, 4)]
 )  # fmt: skip
 def test_squares_are_put_side_by_side(number, across, down):
     values = noise(2, 64, 16 * 9)

@@ -32,8 +32,14 @@ def test_the_same_pixels_are_not_saved_again(mode):
 
 def test_another_size_is_not_saved_again():
     found = facts(photograph().resize((400, 300)), photograph())
-    assert not found["same-size"]
-    assert not found["resaved"]
+    assert found == {
+        "commit": BEFORE.commit,
+        "date": BEFORE.date,
+        "resaved": False,
+        "score": 0.0,
+        "same-size": False,
+        "same-pixels": False,
+    }
 
 
 def test_another_picture_of_the_same_size_is_not_saved_again():

@@ -75,9 +75,7 @@ def saved(gray: Image.Image, quality: int) -> Image.Image:
     """Save as JPEG in memory and open again."""
     buffer = io.BytesIO()
     gray.save(buffer, "JPEG", quality=quality)
-    again = Image.open(buffer, formats=["JPEG"])
-    again.load()
-    return again
+    return Image.open(buffer, formats=["JPEG"])
 
 
 def change(gray: Image.Image, quality: int) -> float:
