@@ -157,7 +157,8 @@ def test_what_a_cell_may_differ(off, allowed):
 
 
 @pytest.mark.parametrize(
-    ("rows", "detail"), [([[5, 5, 5]], 0), ([[1, 4], [9, 2]], 5), ([[7]], 0), ([[3], [9]], 0)]
+    ("rows", "detail"),
+    [([[5, 5, 5]], 0), ([[1, 4], [9, 2]], 5), ([[7]], 0), ([[1, 4]], 3), ([[3], [9]], 0)],
 )
 def test_detail_by_hand(rows, detail):
     """Neighbors along rows: |4 - 1| and |2 - 9|, so 5 in the mean; one cell has no neighbor."""

@@ -67,6 +67,8 @@ def test_a_coarse_picture_of_another_length_is_a_value_error():
     short = base64.b64encode(bytes(191)).decode()
     with pytest.raises(ValueError, match="cells it states"):
         coarse({**sound, "coarse": short})
+    with pytest.raises(ValueError, match=r"."):  # no sign of base 64 (RFC 4648)
+        coarse({**sound, "coarse": "!" + sound["coarse"]})
 
 
 def test_a_packed_plane_is_zlib_in_base_64():
