@@ -33,6 +33,8 @@ def sized(width, height):
         ((10, 11), (2000, 2000), True),  # a pixel of rounding
         ((10, 12), (2000, 2000), False),
         ((400, 300), (1600, 1200), True),
+        ((1624, 1200), (1600, 1200), True),  # 1.5 %
+        ((1640, 1200), (1600, 1200), False),  # 2.5 %
     ],
 )
 def test_shapes_within_two_percent_or_a_pixel_are_compared_whole(monkeypatch, copy, piece, whole):

@@ -164,6 +164,26 @@ def test_the_worst_difference_is_that_of_whole_arrays(seed, shift):
     assert (found.level, found.shift) == (2.5, shift)
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_steps_of_flat_tones_are_displaced_by_their_edges(seed):
+    """Many slopes are 0 one way or both; of 15 rows the last inner one counts too."""
+    other = np.rint(smooth(seed, 15) / 40) * 40
+    one = other + RNG(seed).normal(0, 3, other.shape)
+    down, across = np.gradient(other)
+    inner = np.s_[1 : -1 : differ.EVERY_ROW, 1:-1]
+    slopes = np.stack([across[inner].ravel(), down[inner].ravel()], 1)
+    best, *_ = np.linalg.lstsq(slopes, (one - other)[inner].ravel(), rcond=None)
+    assert differ.displacement(plane(one), plane(other), 0.0) == pytest.approx(-best)
+
+
+def test_half_a_code_value_beyond_by_hand():
+    """2.5 off on plain paper, 2 allowed: 0.5 in one of four cells, root mean square 0.25."""
+    changed = np.full((4, 6), 100.0)
+    changed[1, 2] = 102.5
+    found = differ.differ(plane(changed), plane(np.full((4, 6), 100.0)), level=0.0)
+    assert found.worst == pytest.approx(0.25)
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_scattered_cells_are_taken_together(seed):
     """A quarter of the cells lie beyond, so that every pattern of four neighbors occurs."""
