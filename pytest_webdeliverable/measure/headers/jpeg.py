@@ -25,6 +25,9 @@ _PADDING: Final = 4095
 4,096 bytes is the usual block of file systems; common practice, no source.
 """
 
+_PREVIEWS: Final = 5
+"""Previews of an index that are kept; cameras write two, for screens of two sizes."""
+
 _NO_KIND: Final = describe(b"\1")
 """What ``describe`` says of bytes that it cannot tell."""
 
@@ -96,10 +99,7 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
         xmp=apps.xmp,
         iptc=apps.iptc,
         jpeg=_facts(found, frame, apps),
-        previews=(
-            *apps.previews,
-            *(data[p.start : p.start + p.size] for p in pictures if p.is_preview and p.start),
-        ),
+        previews=(*apps.previews, *_announced_previews(data, pictures, limits)),
         problems=tuple(dict.fromkeys(problems)),
     )
 
@@ -138,6 +138,13 @@ def name_sampling(components: Sequence[Component]) -> str:
         if name:
             return name
     return ",".join(f"{part.h}x{part.v}" for part in components)
+
+
+def _announced_previews(data: bytes, pictures: Sequence[Picture], limits: Limits) -> list[bytes]:
+    """Copy the first previews of a Multi-Picture index, in which many entries may name one place."""
+    starts = dict.fromkeys(p.start for p in pictures if p.is_preview and p.start)
+    sizes = {p.start: min(p.size, limits.metadata_bytes) for p in reversed(pictures)}
+    return [data[start : start + sizes[start]] for start in list(starts)[:_PREVIEWS]]
 
 
 def _data_behind(data: bytes, end: int, pictures: Sequence[Picture]) -> list[str]:

@@ -140,7 +140,9 @@ def _jfxx(apps: Apps, body: bytes) -> None:
     elif kind == bytes((_JFXX_PALETTE,)):
         palette, indexes = rest[2 : 2 + _PALETTE_BYTES], rest[2 + _PALETTE_BYTES :]
         if len(palette) == _PALETTE_BYTES:
-            samples = b"".join(palette[3 * index : 3 * index + 3] for index in indexes)
+            colors = [palette[at : at + 3] for at in range(0, _PALETTE_BYTES, 3)]
+            shown = indexes[: rest[0] * rest[1]]
+            samples = b"".join(map(colors.__getitem__, shown))
             _rgb_preview(apps, rest[0], rest[1], samples)
 
 

@@ -5,7 +5,11 @@ from __future__ import annotations
 import binascii
 from typing import TYPE_CHECKING, Final
 
-from pytest_webdeliverable.measure.headers.reading import EXIF_PREFIX, iptc_in_resources
+from pytest_webdeliverable.measure.headers.reading import (
+    EXIF_PREFIX,
+    UnpackError,
+    iptc_in_resources,
+)
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.reading import Allowance
@@ -29,6 +33,8 @@ class PngMetadata:
         self.exif: bytes | None = None
         self.iptc: bytes | None = None
         self.xmp: list[bytes] = []
+        self._broken = False
+        """Whether a text could not be unpacked, after which none is: each try costs as much as a text."""
 
     def take_exif(self, start: int, end: int) -> None:
         """Keep the content of eXIf, which goes before Exif in text."""
@@ -39,6 +45,8 @@ class PngMetadata:
 
         Raises UnpackError when the metadata is compressed and cannot be unpacked.
         """
+        if self._broken:
+            return
         keyword_end = self._data.find(b"\0", start, min(end, start + _KEYWORD_BYTES))
         keyword = self._data[start : max(keyword_end, start)]
         if keyword not in {_XMP_KEYWORD, _EXIF_KEYWORD} and not keyword.startswith(_HEX_KEYWORD):
@@ -51,7 +59,11 @@ class PngMetadata:
             body = body[2:].split(b"\0", 2)[-1]
         elif packed:
             body = body[1:]
-        text = self._allowance.inflate(body) if packed else body
+        try:
+            text = self._allowance.inflate(body) if packed else body
+        except UnpackError:
+            self._broken = True
+            raise
         if keyword == _XMP_KEYWORD:
             self._keep_xmp(text)
         elif keyword == _EXIF_KEYWORD:

@@ -40,6 +40,13 @@ _FOR_METADATA: Final = frozenset(
 """Description, maker, model, orientation, software, date, artist, computer, copyright, the
 directories of Exif and of the place, and the camera's serial number."""
 _PALETTE, _YCBCR = 3, 6
+_JPEG: Final = frozenset({6, 7})
+"""Compressions, the older from section 22, the other from its technical note 2."""
+_SCAN: Final = b"\xff\xda"
+"""Marker of a scan, which no compressed data holds (T.81, B.1.1.5)."""
+_BASELINE_SCANS: Final = 4
+_PLANES: Final = 4
+"""A scan of a picture of four components may hold them all."""
 _MODES: Final[dict[int, ColorMode]] = {
     0: "gray",
     1: "gray",
@@ -73,7 +80,10 @@ class _Tiff:
 
     def __init__(self, data: bytes, limits: Limits) -> None:
         self._data = data
+        self._limits = limits
         self._entry_limit = limits.ifd_entries
+        self._scanned = 2 * len(data) + 1
+        """Bytes of JPEG data that may be searched; none of it belongs to two strips."""
         self._allowance = Allowance(limits)
         self._problems: list[str] = []
         self._strips_left = TIFF_STRIPS
@@ -205,6 +215,8 @@ class _Tiff:
             return
         offsets = page.values(offsets_tag, needed)
         counts = page.values(counts_tag, needed) or (0,) * len(offsets)
+        if page.value(_COMPRESSION) in _JPEG and needed:
+            self._check_passes(offsets, counts, width * height // needed)
         if page.value(_COMPRESSION) in {None, 1} and _photometric(page) != _YCBCR:
             # Readers work out the size of bare pixels, so that too large a count does no harm.
             bare = -(-width * samples * _depth(page) // 8) * height
@@ -212,6 +224,22 @@ class _Tiff:
         ends = map(operator.add, offsets, counts)
         if len(offsets) < needed or max(ends, default=0) > len(self._data):
             self._problem(ENDS_EARLY)
+
+    def _check_passes(self, offsets: tuple[int, ...], counts: tuple[int, ...], each: int) -> None:
+        """Refuse JPEG data whose scans cost too much; each goes over all pixels of its strip or tile."""
+        data, limits = self._data, self._limits
+        known: dict[tuple[int, int], int] = {}
+        passes = 0
+        for place in zip(offsets, counts, strict=False):
+            if place not in known:
+                self._scanned -= place[1]
+                known[place] = data.count(_SCAN, place[0], sum(place)) if self._scanned > 0 else 0
+            # In baseline JPEG, each of the components may have a scan of its own.
+            passes += max(0, known[place] - _BASELINE_SCANS)
+        if self._scanned <= 0:
+            raise DamagedError("the strips or tiles of the picture lie over each other")
+        if passes * each > limits.jpeg_scan_pixels // _PLANES:
+            raise DamagedError("the picture comes in more passes than can be decoded")
 
     def _problem(self, sentence: str) -> None:
         if sentence not in self._problems:

@@ -9,11 +9,15 @@ from __future__ import annotations
 import base64
 import binascii
 import io
-from typing import TYPE_CHECKING, Final, TypedDict, cast
+import re
+from typing import IO, TYPE_CHECKING, Final, TypedDict, cast
 
 from PIL import Image
 
+from pytest_webdeliverable.measure.headers import read_header
+from pytest_webdeliverable.measure.limits import MIB, Limits
 from pytest_webdeliverable.measure.metadata.view import SMALLEST, same_view
+from pytest_webdeliverable.measure.pruned import for_decoding
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.base import Header
@@ -24,12 +28,27 @@ _PIXELS: Final = 4_000_000
 """Largest preview opened; those written into camera pictures reach 1920 x 1440."""
 _SCANS: Final = 16
 """JPEG scans of a preview; honest progressive files need at most 15."""
+_BYTES: Final = 4 * MIB
+"""Largest preview read; a picture of 1920 x 1440 px at the best JPEG quality has some 2.5 MB."""
+_LIMITS: Final = Limits(
+    bytes_by_format={},
+    jpeg_scans=_SCANS,
+    jpeg_segments=64,
+    png_chunks=1000,
+    pixels=_PIXELS,
+    metadata_bytes=_BYTES,
+)
+"""What a preview may cost: a decoder takes a step for each byte of fill and each empty part."""
+_PIXMAP: Final = re.compile(rb"P6\s\d{1,5}\s\d{1,5}\s255\s")
+"""Plain heading of a pixmap; others may hold comments and numbers without end."""
 _COMPARED: Final = 4
 """Previews compared per file; three are the most an ordinary writer leaves."""
 _AVERAGED: Final = frozenset({"L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "LAB", "HSV"})
 """Modes of Pillow that can be reduced by averaging as they are."""
 _START_OF_SCAN: Final = b"\xff\xda"
 _JPEG_START: Final = b"\xff\xd8"
+_LISTED: Final = 16
+"""Previews told of per file, so that a packet of a hundred thousand does not fill the report."""
 
 
 class PreviewFact(TypedDict):
@@ -77,7 +96,7 @@ def preview_facts(picture: Image.Image, previews: list[tuple[str, bytes]]) -> li
         return [_unknown(place, problem) for place, _ in previews]
     facts = [_fact(small, place, data) for place, data in previews[:_COMPARED]]
     problem = "more previews than are looked at"
-    return facts + [_unknown(place, problem) for place, _ in previews[_COMPARED:]]
+    return facts + [_unknown(place, problem) for place, _ in previews[_COMPARED:_LISTED]]
 
 
 def _from_base64(text: str) -> bytes:
@@ -95,7 +114,9 @@ def _fact(picture: Image.Image, place: str, data: bytes) -> PreviewFact:
     if data.count(_START_OF_SCAN) > _SCANS:
         return _unknown(place, "the preview is stored in more scans than are read")
     try:
-        with Image.open(io.BytesIO(data), formats=_FORMATS) as preview:
+        if len(data) > _BYTES:
+            return _unknown(place, "the preview is larger than is opened")
+        with Image.open(_opened(data), formats=_FORMATS) as preview:
             width, height = preview.size
             if width * height > _PIXELS:
                 return _unknown(place, "the preview is larger than is opened")
@@ -111,6 +132,13 @@ def _fact(picture: Image.Image, place: str, data: bytes) -> PreviewFact:
         same=found.same,
         problem=None,
     )
+
+
+def _opened(data: bytes) -> IO[bytes]:
+    # The preview as a file without what only costs; raises for what is no picture or breaks a limit.
+    if _PIXMAP.match(data):
+        return io.BytesIO(data)
+    return for_decoding(data, read_header(data, _LIMITS), _LIMITS)
 
 
 def _small_rgb(picture: Image.Image) -> Image.Image:
