@@ -54,7 +54,7 @@ def content_facts(
         header = read_header(data, limits)
     except DamagedError as damage:
         return _unreadable(measured, str(damage))
-    metadata = read_metadata(header, limits)
+    metadata = read_metadata(header, limits, data)
     measured["header"] = _header_facts(header, metadata)
     measured["metadata"] = metadata_facts(header, limits, metadata)
     space = metadata.exif.exif.get(_EXIF_COLOR_SPACE) if metadata.exif else None

@@ -48,6 +48,10 @@ BYTES_PER_PIXEL: Final = {"jpeg": 4, "png": 4, "webp": 16, "avif": 10, "gif": 5,
 """Memory of a decode at its peak, measured and rounded up."""
 SCANS_BYTES_PER_PIXEL: Final = 12
 """The same of a JPEG in several scans: 7, then two decodings and their difference."""
+ALPHA_BYTES_PER_PIXEL: Final = (9, 12)
+"""The same where the picture has transparency, in color and in gray: it is measured in copies."""
+DEEP_BYTES_PER_PIXEL: Final = 13
+"""The same of gray of more than 8 bits, which is measured as numbers of 32 bits."""
 RGB_BYTES_PER_PIXEL: Final = 4
 """What a Lab picture takes once more when it is turned into RGB."""
 
@@ -107,7 +111,13 @@ def _rgb_of_lab(picture: Image.Image) -> Image.Image:
 def _bytes_per_pixel(header: Header) -> int:
     scans = header.jpeg["scans"] if header.jpeg else 1
     each = SCANS_BYTES_PER_PIXEL if scans > 1 else BYTES_PER_PIXEL[header.format]
-    return each + RGB_BYTES_PER_PIXEL if header.mode == "lab" else each
+    if header.mode == "lab":
+        each += RGB_BYTES_PER_PIXEL
+    if header.mode == "gray" and header.bits > 8:
+        return max(each, DEEP_BYTES_PER_PIXEL)
+    if header.alpha:
+        return max(each, ALPHA_BYTES_PER_PIXEL[header.mode == "gray"])
+    return each
 
 
 def is_heavy(header: Header, size: int) -> bool:

@@ -24,6 +24,8 @@ _NEEDED_APPS: Final = frozenset({0xE0, 0xEE})
 """JFIF and Adobe segments: they tell the color space (T.872, section 6)."""
 _COMMENT: Final = 0xFE
 _NEEDED_CHUNKS: Final = frozenset({b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"})
+_ONCE_BEFORE_DATA: Final = frozenset({b"PLTE", b"tRNS"})
+"""Browsers take the first, and none behind the picture data (PNG Third Edition, 5.6); others the last."""
 _EMPTY_EXIF: Final = b"II*\0\x08\0\0\0\0\0\0\0\0\0"
 """A TIFF header and a directory without entries."""
 
@@ -113,14 +115,17 @@ def _png(data: bytes) -> bytes:
     """Leave out all chunks but those of the (first) picture. Raises ValueError without an end."""
     view = memoryview(data)
     kept = [view[: len(PNG_SIGNATURE)]]
+    seen: set[bytes] = set()
     at = len(PNG_SIGNATURE)
     while at + 12 <= len(data):
         end = at + 12 + int.from_bytes(data[at : at + 4], "big")
         name = data[at + 4 : at + 8]
         if end > len(data):
             break
-        if name in _NEEDED_CHUNKS:
+        ignored = name in _ONCE_BEFORE_DATA and not seen.isdisjoint({name, b"IDAT"})
+        if name in _NEEDED_CHUNKS and not ignored:
             kept.append(view[at:end])
+        seen.add(name)
         if name == b"IEND":
             return b"".join(kept)
         at = end

@@ -9,7 +9,7 @@ from metadata_files import field, header, tiff
 
 from pytest_webdeliverable.measure.limits import Limits
 from pytest_webdeliverable.measure.metadata import all_densities
-from pytest_webdeliverable.measure.metadata.directories import Rational, _pointers, decode
+from pytest_webdeliverable.measure.metadata.directories import decode
 from pytest_webdeliverable.measure.metadata.exif import read_exif
 
 MORE = "the Exif data hold more directory entries than are read"
@@ -170,9 +170,33 @@ def test_values_of_the_64_bit_form(order):
     assert found.problems == ()
 
 
-def test_pointers():
-    found = {0x8769: 5, 0x8825: 0, 0xA005: "x", 0x014A: (7, -1, Rational(1, 1), 9)}
-    assert _pointers(found) == [("exif", 5), ("page", 7), ("page", 9)]
+def pointing(kind, value):
+    """One entry of a given type that points at a place directory behind it (TIFF 6.0, section 2)."""
+    entry = struct.pack("<HHI", 0x8825, kind, 1) + value
+    place = struct.pack("<HHHI4sI", 1, 1, 2, 2, b"N\0\0\0", 0)
+    return b"II*\0\x08\0\0\0\1\0" + entry + bytes(4) + place
+
+
+@pytest.mark.parametrize("kind", [0, 1, 2, 4, 7, 9, 11, 13, 99])
+def test_a_pointer_of_any_type_is_followed(kind):
+    """Readers that take the four bytes for an offset whatever the type says find the place."""
+    assert read(pointing(kind, struct.pack("<I", 26))).gps == {1: "N"}
+
+
+@pytest.mark.parametrize("kind", [4, 7])
+def test_a_pointer_of_0_points_at_nothing(kind):
+    assert read(pointing(kind, bytes(4))).gps is None
+
+
+def test_a_pointer_to_the_left_of_the_start_points_at_nothing():
+    assert read(pointing(9, struct.pack("<i", -1))).gps is None
+
+
+def test_the_second_of_two_pointers_is_followed_too():
+    entries = struct.pack("<HHIIHHII", 0x8825, 4, 1, 0, 0x8825, 4, 1, 38)
+    place = struct.pack("<HHHI4sI", 1, 1, 2, 2, b"N\0\0\0", 0)
+    data = b"II*\0\x08\0\0\0\2\0" + entries + bytes(4) + place
+    assert read(data).gps == {1: "N"}
 
 
 def test_text_of_an_unstated_encoding():

@@ -66,6 +66,7 @@ class _Avif:
         self._icc: bytes | None = None
         self._icc_problem: str | None = None
         self._exif: bytes | None = None
+        self._loose: list[bytes] = []
         self._xmp: dict[bytes, None] = {}
         self._turn: int | None = None
         self._mirror: int | None = None
@@ -99,6 +100,7 @@ class _Avif:
             icc_problem=self._icc_problem,
             exif=self._exif,
             xmp=tuple(self._xmp),
+            loose=tuple(self._loose),
             signals=ColorSignals(cicp=self._cicp),
             problems=tuple(self._problems),
         )
@@ -192,11 +194,15 @@ class _Avif:
             if item.kind == b"mime":
                 if stored:
                     self._xmp[stored] = None
-            elif self._exif is None and len(stored) > 4:
+            elif len(stored) > 4:
                 # Exif begins where the number before it says, which skips what JPEG needs.
                 start = 4 + int.from_bytes(stored[:4], "big")
                 exif = stored[start:] if start < len(stored) else stored[4:]
-                self._exif = exif.removeprefix(EXIF_PREFIX)
+                exif = exif.removeprefix(EXIF_PREFIX)
+                if self._exif is None:
+                    self._exif = exif
+                else:
+                    self._loose.append(exif)
 
     def _take_tracks(self, movie: Box) -> None:
         """Note what the tracks of an animation say (14496-12, 8)."""

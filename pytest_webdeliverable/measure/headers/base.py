@@ -55,6 +55,7 @@ class Header:
     (8 for a palette, whose entries are 8-bit colors). ``frames`` is None where only decoding could
     tell. ``exif`` starts at the TIFF byte-order mark; ``iptc`` is the raw IIM data-set stream;
     ``icc_problem`` says why a profile that is announced could not be put together.
+    ``loose`` are further blocks of metadata, which programs differ in reading.
     ``problems`` are sentences, empty for an intact file: truncation, wrong checksums, missing end
     marker, data behind the end.
     """
@@ -77,4 +78,5 @@ class Header:
     signals: ColorSignals = ColorSignals()
     jpeg: JpegFacts | None = None
     previews: tuple[bytes, ...] = ()
+    loose: tuple[bytes, ...] = ()
     problems: tuple[str, ...] = ()

@@ -77,7 +77,7 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
         raise DamagedError("the file ends before its picture begins")
     if frame.height == 0:
         raise DamagedError("the JPEG does not state the height of its picture")
-    apps = read_apps(found.segments, limits)
+    apps = read_apps(found.segments, limits, found.scans[0].start)
     # Sizes in the index are not relied on: some writers state them wrongly from the third on.
     pictures = [p for p in apps.pictures if data.startswith(b"\xff\xd8", p.start)]
     problems = [*found.problems, *apps.problems, *entropy_problems(data, found, frame, limits)]
@@ -149,6 +149,10 @@ def _announced_previews(data: bytes, pictures: Sequence[Picture], limits: Limits
 
 def _data_behind(data: bytes, end: int, pictures: Sequence[Picture]) -> list[str]:
     """Say what follows the picture, other than the further pictures the file announces."""
+    following = [p.start for p in pictures if p.start >= end]
+    between = data[end : min(following, default=end)]
+    if between.strip(b"\0"):
+        return [bytes_behind(len(between))]
     behind_all = max([end, *(min(p.start + p.size, len(data)) for p in pictures)])
     rest = data[behind_all:]
     if not rest or (len(rest) <= _PADDING and not rest.strip(b"\0")):

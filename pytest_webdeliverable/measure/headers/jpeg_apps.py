@@ -75,8 +75,14 @@ class Apps:
     problems: list[str] = field(default_factory=list)
 
 
-def read_apps(segments: Sequence[tuple[int, int, bytes]], limits: Limits) -> Apps:
-    """Read segments given as (marker, position of the payload in the file, payload)."""
+def read_apps(
+    segments: Sequence[tuple[int, int, bytes]], limits: Limits, first_scan: int | None = None
+) -> Apps:
+    """Read segments given as (marker, position of the payload in the file, payload).
+
+    Browsers look for a profile before the first scan only, whose place in the file is ``first_scan``.
+    """
+    late = False
     apps = Apps()
     icc_parts: list[bytes] = []
     exif_parts: list[bytes] = []
@@ -95,6 +101,7 @@ def read_apps(segments: Sequence[tuple[int, int, bytes]], limits: Limits) -> App
         elif marker == t81.APP1 and payload.startswith(_XMP_EXTENSION):
             xmp_parts.append(payload[len(_XMP_EXTENSION) :])
         elif marker == t81.APP2 and payload.startswith(_ICC):
+            late = first_scan is not None and position > first_scan
             icc_parts.append(payload[len(_ICC) :])
         elif marker == t81.APP2 and payload.startswith(_MPF) and not apps.pictures:
             apps.pictures = _pictures(payload[len(_MPF) :], position + len(_MPF))
@@ -106,9 +113,16 @@ def read_apps(segments: Sequence[tuple[int, int, bytes]], limits: Limits) -> App
     apps.xmp = (*xmp_packets, *_extended_xmp(xmp_parts))
     blocks = b"".join(resources)
     apps.iptc = iptc_in_resources(blocks)
-    apps.previews.extend(previews_in_resources(blocks))
+    # The segments belong together, but a damaged one must not hide what the next one begins with.
+    for part in (blocks, *resources[1:]):
+        apps.previews.extend(p for p in previews_in_resources(part) if p not in apps.previews)
     if icc_parts:
         apps.icc, apps.icc_problem = _profile(icc_parts, limits)
+    if late:
+        apps.icc, apps.icc_problem = (
+            None,
+            "the color profile stands too late in the file to be used",
+        )
     return apps
 
 

@@ -56,7 +56,7 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
     """Read a whole PNG file held in memory.
 
     ``frames`` counts the frame control chunks of an animation, whatever number is claimed; a
-    default image that is no frame of its animation is not counted. Raises DamagedError when the
+    default image that is no frame of its animation is not counted, unless there is only one frame. Raises DamagedError when the
     file is no PNG, its image header is impossible, or it exceeds the limits.
     """
     require(data, "png")
@@ -84,6 +84,7 @@ class _Png:
         self._claimed_frames: int | None = None
         self._frames = 0
         self._sequence = 0
+        self._default_is_apart = False
         self._pixel_limit = limits.pixels
         self._pixel_places: list[tuple[int, int]] = []
         self._width, self._height, self._depth, self._kind, self._interlaced = self._image_header()
@@ -97,6 +98,9 @@ class _Png:
                 self._icc_problem = "the color profile stands too late in the file to be used"
             if name == b"IDAT":
                 self._pixel_places.append((start, end))
+            if name == b"eXIf" and name in self._seen:
+                # Readers differ in which they take.
+                self._metadata.loose.append(self._allowance.take(self._data, start, end))
             if name in _REPEATED or not (late or name in self._seen):
                 self._take(name, start, end)
             self._seen.add(name)
@@ -125,6 +129,7 @@ class _Png:
             exif=self._metadata.exif,
             xmp=tuple(self._metadata.xmp),
             iptc=self._metadata.iptc,
+            loose=tuple(self._metadata.loose),
             signals=ColorSignals(
                 cicp=self._cicp,
                 gamma=self._gamma,
@@ -265,6 +270,7 @@ class _Png:
         self._sequence += 1
         if name == b"fdAT":
             return
+        self._default_is_apart |= not self._frames and b"IDAT" in self._seen
         self._frames += 1
         if size != 26:
             self._problem("a frame of the animation is damaged")
@@ -280,7 +286,8 @@ class _Png:
             self._problem(
                 f"the animation claims {self._claimed_frames:,} frames and holds {self._frames:,}"
             )
-        return max(self._frames, 1)
+        # One frame behind another default image makes two pictures, of which each program shows one.
+        return max(self._frames, 1 + (self._frames == 1 and self._default_is_apart))
 
     def _problem(self, sentence: str) -> None:
         if sentence not in self._problems:

@@ -20,6 +20,7 @@ _HEX_KEYWORD: Final = b"Raw profile type "
 """Begin of the keyword of metadata that is written as hexadecimal digits."""
 _XMP_PREFIX: Final = b"http://ns.adobe.com/xap/1.0/\0"
 """Stands before XMP that was taken from a JPEG segment."""
+_NO_DIGITS: Final = bytes(set(range(256)) - set(b"0123456789abcdefABCDEF"))
 _KEYWORD_BYTES: Final = 80
 """Longest keyword and its zero byte (PNG Third Edition, 11.3.3.2)."""
 
@@ -33,12 +34,16 @@ class PngMetadata:
         self.exif: bytes | None = None
         self.iptc: bytes | None = None
         self.xmp: list[bytes] = []
+        self.loose: list[bytes] = []
         self._broken = False
         """Whether a text could not be unpacked, after which none is: each try costs as much as a text."""
 
     def take_exif(self, start: int, end: int) -> None:
         """Keep the content of eXIf, which goes before Exif in text."""
-        self.exif = self._allowance.take(self._data, start, end).removeprefix(EXIF_PREFIX)
+        block = self._allowance.take(self._data, start, end).removeprefix(EXIF_PREFIX)
+        if self.exif:
+            self.loose.append(self.exif)
+        self.exif = block
 
     def take_text(self, name: bytes, start: int, end: int) -> None:
         """Keep metadata of a text chunk; other text is left alone.
@@ -74,19 +79,26 @@ class PngMetadata:
     def _take_digits(self, kind: bytes, text: bytes) -> None:
         """Keep metadata written as a name, a length and hexadecimal digits, each on lines."""
         lines = text.strip().split(b"\n", 2)
-        try:
-            block = binascii.unhexlify(b"".join(lines[2].split())) if len(lines) == 3 else b""
-        except binascii.Error:
-            return
-        if kind == b"exif" or (kind == b"APP1" and block.startswith(EXIF_PREFIX)):
+        digits = lines[2].translate(None, _NO_DIGITS) if len(lines) == 3 else b""
+        block = binascii.unhexlify(digits[: len(digits) // 2 * 2])
+        kind = kind.lower()
+        if kind == b"exif" or (kind == b"app1" and block.startswith(EXIF_PREFIX)):
             self._keep_exif(block)
         elif kind == b"iptc":
+            if self.iptc:
+                self.loose.append(self.iptc)
             self.iptc = iptc_in_resources(block) or block or None
-        elif kind in {b"xmp", b"APP1"}:
+        elif kind in {b"xmp", b"app1"}:
             self._keep_xmp(block.removeprefix(_XMP_PREFIX))
+        elif block:
+            self.loose.append(block)
 
     def _keep_exif(self, block: bytes) -> None:
-        self.exif = self.exif or block.removeprefix(EXIF_PREFIX) or None
+        block = block.removeprefix(EXIF_PREFIX)
+        if self.exif:
+            self.loose.append(block)
+        else:
+            self.exif = block or None
 
     def _keep_xmp(self, packet: bytes) -> None:
         if packet:

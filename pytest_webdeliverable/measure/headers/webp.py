@@ -58,6 +58,7 @@ class _WebP:
         self._icc_problem: str | None = None
         self._exif: bytes | None = None
         self._xmp: list[bytes] = []
+        self._loose: list[bytes] = []
 
     def header(self) -> Header:
         end = self._riff_end()
@@ -87,6 +88,7 @@ class _WebP:
             icc_problem=self._icc_problem,
             exif=self._exif,
             xmp=tuple(self._xmp),
+            loose=tuple(self._loose),
             problems=tuple(self._problems),
         )
 
@@ -122,6 +124,8 @@ class _WebP:
         elif name == b"XMP ":
             self._xmp.append(self._allowance.take(self._data, start, stop))
         elif name in self._seen:
+            if name == b"EXIF":
+                self._loose.append(self._allowance.take(self._data, start, stop))
             return
         match name:
             case b"VP8X":

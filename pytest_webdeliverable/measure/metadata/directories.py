@@ -73,6 +73,7 @@ _TYPES: Final[dict[int, tuple[str, int]]] = {
 _TEXTS: Final = (2, 129)
 _RATIONALS: Final = (5, 10)
 _UNDEFINED: Final = 7
+_WHOLE: Final = frozenset({3, 4, 8, 9, 13, 16, 17, 18})
 """Types of fields (TIFF 6.0, section 2); 129 is UTF-8 since Exif 3.0."""
 
 
@@ -91,7 +92,12 @@ class DirectoryReader:
         self.gps: Directory | None = None
         self.interop: Directory = {}
         self.more: Directory = {}
+        self.subs: list[Directory] = []
+        """Sub-directories one by one."""
         self.problems: list[str] = []
+        self.unread = False
+        """Whether there is more than the limits allow to read."""
+        self._pointers: deque[tuple[Kind, int]] = deque()
         self._entries_left = limits.ifd_entries
         self._bytes_left = limits.metadata_bytes
         self._order = "<"
@@ -101,17 +107,16 @@ class DirectoryReader:
     def run(self) -> None:
         """Read everything the limits allow; faults become ``problems``."""
         offset = self._start()
-        pointers: deque[tuple[Kind, int]] = deque()
+        pointers = self._pointers
         while offset and self._entries_left > 0:
             found, offset = self._directory("page", offset)
             self.pages.append(found)
-            pointers += _pointers(found)
         while pointers and self._entries_left > 0:
             kind, offset = pointers.popleft()
             found, _ = self._directory(kind, offset)
             self._gather(kind, found)
-            pointers += _pointers(found)
         if self._entries_left <= 0:
+            self.unread = True
             self.problem("the Exif data hold more directory entries than are read")
 
     def problem(self, text: str) -> None:
@@ -123,6 +128,8 @@ class DirectoryReader:
         if kind == "gps":
             self.gps = found | (self.gps or {})
         else:
+            if kind == "page":
+                self.subs.append(found)
             target = {"page": self.more, "exif": self.exif, "interop": self.interop}[kind]
             for tag, value in found.items():
                 target.setdefault(tag, value)
@@ -180,6 +187,8 @@ class DirectoryReader:
         inline = 8 if self._big else 4
         count = self._number(wide, at + 4)
         here = at + 4 + inline
+        if tag in _POINTERS and kind not in _WHOLE:  # many programs follow it whatever its type
+            self._point(tag, self._number(wide, here))
         if kind not in _TYPES:
             self.problem("an Exif entry has a value type that does not exist")
             return
@@ -192,8 +201,16 @@ class DirectoryReader:
             value = self._bytes(start, there, kind, plain=tag in _PACKETS)
         else:
             value = self._numbers(f"{self._order}%d{letter}", start, there // size, kind)
+        if tag in _POINTERS and kind in _WHOLE:
+            for offset in value if isinstance(value, tuple) else (value,):
+                self._point(tag, offset)
         if value is not None:
             found.setdefault(tag, value)
+
+    def _point(self, tag: int, offset: object) -> None:
+        # A pointer of 0 points at no directory.
+        if isinstance(offset, int) and offset > 0:
+            self._pointers.append((_POINTERS[tag], offset))
 
     def _numbers(self, pattern: str, start: int, count: int, kind: int) -> Value | None:
         if not 0 < count <= _NUMBERS_READ:
@@ -210,6 +227,7 @@ class DirectoryReader:
         # Entries may share one stretch of data, so that many small entries could ask for much.
         if count > self._bytes_left:
             self.problem("the Exif values take more memory than is read")
+            self.unread = True
             return None
         self._bytes_left -= count
         raw = self.data[start : start + count]
@@ -226,13 +244,3 @@ def decode(raw: bytes) -> str:
         return raw.decode("utf-8")
     except UnicodeDecodeError:
         return raw.decode("latin-1")
-
-
-def _pointers(found: Directory) -> list[tuple[Kind, int]]:
-    # A pointer of 0 points at no directory.
-    pointers: list[tuple[Kind, int]] = []
-    for tag, kind in _POINTERS.items():
-        value = found.get(tag)
-        values = value if isinstance(value, tuple) else (value,)
-        pointers += [(kind, offset) for offset in values if isinstance(offset, int) and offset > 0]
-    return pointers

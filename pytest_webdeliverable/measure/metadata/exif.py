@@ -24,12 +24,15 @@ HEIGHT: Final = 0x0101
 COMPRESSION: Final = 0x0103
 PHOTOMETRIC: Final = 0x0106
 STRIP_OFFSET: Final = 0x0111
+STRIP_BYTES: Final = 0x0117
 ORIENTATION: Final = 0x0112
 X_RESOLUTION: Final = 0x011A
 Y_RESOLUTION: Final = 0x011B
 RESOLUTION_UNIT: Final = 0x0128
 PREVIEW_OFFSET: Final = 0x0201
 PREVIEW_LENGTH: Final = 0x0202
+_FURTHER: Final = 8
+"""Previews kept beside that of IFD1; cameras write two or three."""
 
 _UNITS_PER_INCH: Final = {2: 1.0, 3: 2.54}  # ResolutionUnit: 2 inch, 3 centimeter; 1 is "none"
 _UNIT_DEFAULT: Final = 2  # inch (TIFF 6.0, ResolutionUnit)
@@ -44,7 +47,8 @@ class Exif:
     ``gps`` is None where no GPS directory is announced, and empty where one is announced that holds
     nothing or cannot be read. ``more`` gathers the directories behind IFD1 and sub-directories.
     ``thumbnail`` is the picture of IFD1: JPEG bytes, or a PPM made of an uncompressed one; it is
-    cut where the data end.
+    cut where the data end. ``thumbnails`` are those of the directories behind it and of
+    sub-directories. ``unread`` says that there is more than the limits allow to read.
     """
 
     ifd0: Directory
@@ -55,6 +59,8 @@ class Exif:
     more: Directory
     thumbnail: bytes | None
     problems: tuple[str, ...]
+    thumbnails: tuple[bytes, ...] = ()
+    unread: bool = False
 
     @property
     def orientation(self) -> int | None:
@@ -97,6 +103,8 @@ def read_exif(data: bytes, limits: Limits) -> Exif:
         more=reader.more,
         thumbnail=_thumbnail(reader, ifd1),
         problems=tuple(reader.problems),
+        thumbnails=_further_thumbnails(reader, [*pages[2:], *reader.subs]),
+        unread=reader.unread,
     )
 
 
@@ -125,14 +133,33 @@ def _thumbnail(reader: DirectoryReader, ifd1: Directory) -> bytes | None:
     return found or None
 
 
+def _further_thumbnails(reader: DirectoryReader, directories: list[Directory]) -> tuple[bytes, ...]:
+    found: list[bytes] = []
+    for directory in directories:
+        if len(found) < _FURTHER and (data := _thumbnail(reader, directory)):
+            found.append(data)
+    return tuple(found)
+
+
 def _uncompressed(data: bytes, ifd1: Directory) -> bytes | None:
     # DC-008 also allows a preview of plain RGB bytes; as a PPM it can be opened like the others.
     if ifd1.get(COMPRESSION) != _UNCOMPRESSED or ifd1.get(PHOTOMETRIC) != _RGB:
-        return None
+        return _strip(data, ifd1)
     width, height, start = (ifd1.get(tag) for tag in (WIDTH, HEIGHT, STRIP_OFFSET))
     if not (isinstance(width, int) and isinstance(height, int) and isinstance(start, int)):
         return None
     end = start + width * height * 3
     if min(width, height, start) < 1 or end > len(data):
-        return None
+        return _strip(data, ifd1)
     return b"P6 %d %d 255\n" % (width, height) + data[start:end]
+
+
+def _strip(data: bytes, ifd1: Directory) -> bytes | None:
+    # Pixels that are there in another form, at least JPEG of TIFF and brightness with color differences.
+    start, size = (
+        value[0] if isinstance(value, tuple) else value
+        for value in (ifd1.get(STRIP_OFFSET), ifd1.get(STRIP_BYTES))
+    )
+    if not (isinstance(start, int) and isinstance(size, int) and start > 0 and size > 0):
+        return None
+    return data[start : start + size] or None

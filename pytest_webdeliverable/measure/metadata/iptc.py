@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.limits import Limits
 
 _MARKER: Final = 0x1C
+_MARKED_TEXT: Final = bytes((_MARKER, 2))
+"""Begin of a data set of record 2, which holds all that describes a picture."""
 _EXTENDED: Final = (
     0x8000  # top bit of the length: the other bits count the bytes of the real length
 )
@@ -32,6 +34,8 @@ class Iptc:
 
     sets: dict[tuple[int, int], list[bytes]] = field(default_factory=dict)
     problems: tuple[str, ...] = ()
+    unread: bool = False
+    """There are more data sets than are read."""
 
     def texts(self, record: int, number: int) -> list[str]:
         """Return the values of one data set as text, without padding or empty ones."""
@@ -49,6 +53,7 @@ def read_iptc(data: bytes, limits: Limits) -> Iptc:
     """Read the data sets of a raw IIM stream, at most ``limits.ifd_entries``. Never raises."""
     sets: dict[tuple[int, int], list[bytes]] = {}
     problems: list[str] = []
+    unread = False
     at = 0
     for _ in range(limits.ifd_entries):
         if at >= len(data):
@@ -56,7 +61,9 @@ def read_iptc(data: bytes, limits: Limits) -> Iptc:
         if data[at] != _MARKER:
             if data[at : at + 8].strip(b"\0"):  # zeros at the end are padding
                 problems.append("the IPTC data hold something that is no data set")
-            break
+            at = data.find(_MARKED_TEXT, at)  # forgiving programs go on where they find one
+            if at < 0:
+                break
         if at + 5 > len(data):
             problems.append("the IPTC data are cut off")
             break
@@ -78,4 +85,5 @@ def read_iptc(data: bytes, limits: Limits) -> Iptc:
     else:
         if at < len(data):
             problems.append("the IPTC data hold more data sets than are read")
-    return Iptc(sets=sets, problems=tuple(problems))
+            unread = True
+    return Iptc(sets=sets, problems=tuple(dict.fromkeys(problems)), unread=unread)

@@ -46,6 +46,10 @@ _COMPARED: Final = 4
 _AVERAGED: Final = frozenset({"L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "LAB", "HSV"})
 """Modes of Pillow that can be reduced by averaging as they are."""
 _START_OF_SCAN: Final = b"\xff\xda"
+_ENCODED_STARTS: Final = ("/9j/", "iVBORw0KGgo")
+"""First bytes of JPEG and PNG in base64 (RFC 4648)."""
+_ENCODED_LEAST: Final = 200
+"""Characters; no picture is as short."""
 _JPEG_START: Final = b"\xff\xd8"
 _LISTED: Final = 16
 """Previews told of per file, so that a packet of a hundred thousand does not fill the report."""
@@ -76,9 +80,13 @@ def preview_images(header: Header, metadata: Metadata) -> list[tuple[str, bytes]
     thumbnail = metadata.exif.thumbnail if metadata.exif else None
     if thumbnail and (header.format != "tiff" or thumbnail.startswith(_JPEG_START)):
         found[thumbnail] = "Exif"
+    for data in metadata.exif.thumbnails if metadata.exif else ():
+        if header.format != "tiff" or data.startswith(_JPEG_START):
+            found.setdefault(data, "Exif")
     for xmp in metadata.xmp:
         for path, value in xmp.properties:
-            if path[-1] == "xmpGImg:image" and (data := _from_base64(value)):
+            named = path[-1] == "xmpGImg:image"
+            if (named or _looks_encoded(value)) and (data := _from_base64(value)):
                 found.setdefault(data, "XMP")
     for data in header.previews:
         found.setdefault(data, "file header")
@@ -97,6 +105,11 @@ def preview_facts(picture: Image.Image, previews: list[tuple[str, bytes]]) -> li
     facts = [_fact(small, place, data) for place, data in previews[:_COMPARED]]
     problem = "more previews than are looked at"
     return facts + [_unknown(place, problem) for place, _ in previews[_COMPARED:_LISTED]]
+
+
+def _looks_encoded(text: str) -> bool:
+    # A JPEG or PNG under whatever name: some programs keep the original picture in such a field.
+    return len(text) > _ENCODED_LEAST and text.startswith(_ENCODED_STARTS)
 
 
 def _from_base64(text: str) -> bytes:

@@ -84,12 +84,42 @@ _IPTC_LOCATION: Final = {
     (2, 101): "country",
 }
 
+_MORE: Final = "more entries than are read, so that place data may be among them"
+
 _UNSET: Final = " \t\r\n\0"
 """Characters that writers fill an unset field with."""
 
 
 def location_facts(metadata: Metadata) -> list[LocationFact]:
     """Every item that tells where, each kind once per place."""
+    found = _locations(metadata)
+    for part in metadata.more:
+        for key, coordinates in _locations(part).items():
+            found[key] = coordinates or found.get(key, False)
+    if metadata.names_gps and not any(found.values()):
+        found["XMP", "GPS position named outside the usual metadata"] = True
+    if not found:  # what is known to be there says enough
+        found = dict.fromkeys(_unread(metadata), False)
+    return [
+        LocationFact(place=place, what=what, coordinates=coordinates)
+        for (place, what), coordinates in found.items()
+    ]
+
+
+def _unread(metadata: Metadata) -> list[tuple[Place, str]]:
+    # Kinds of metadata of which there is more than is read: nobody can vouch for the rest.
+    kinds: list[tuple[Place, str]] = []
+    for part in (metadata, *metadata.more):
+        if (part.exif and part.exif.unread) or part.unread:
+            kinds.append(("Exif", _MORE))
+        if any(xmp.unread for xmp in part.xmp):
+            kinds.append(("XMP", _MORE))
+        if part.iptc and part.iptc.unread:
+            kinds.append(("IPTC", _MORE))
+    return kinds
+
+
+def _locations(metadata: Metadata) -> dict[tuple[Place, str], bool]:
     found: dict[tuple[Place, str], bool] = {}
     if metadata.exif and metadata.exif.gps is not None:
         what, coordinates = _gps(metadata.exif.gps)
@@ -99,18 +129,16 @@ def location_facts(metadata: Metadata) -> list[LocationFact]:
             found["XMP", what] = coordinates or found.get(("XMP", what), False)
     for what in _iptc_location(metadata.iptc) if metadata.iptc else ():
         found["IPTC", what] = False
-    return [
-        LocationFact(place=place, what=what, coordinates=coordinates)
-        for (place, what), coordinates in found.items()
-    ]
+    return found
 
 
 def device_facts(metadata: Metadata) -> list[DeviceFact]:
     """Every item that identifies a device or its owner, each kind once per place."""
     found: dict[tuple[Place, str], None] = {}
-    for what in _exif_device(metadata.exif) if metadata.exif else ():
+    parts = (metadata, *metadata.more)
+    for what in (what for part in parts if part.exif for what in _exif_device(part.exif)):
         found["Exif", what] = None
-    for xmp in metadata.xmp:
+    for xmp in (xmp for part in parts for xmp in part.xmp):
         for path, value in xmp.properties:
             what = next((_XMP_DEVICE[name] for name in path if name in _XMP_DEVICE), "")
             if what and _is_set(value):
@@ -156,6 +184,8 @@ def _xmp_location(xmp: Xmp) -> dict[str, bool]:
     if xmp.names_gps and not any(found.values()):
         # A damaged packet is still read by more forgiving programs.
         found["GPS position in a damaged packet"] = True
+    if xmp.names_place and not found:
+        found["place named in a damaged packet"] = False
     return found
 
 

@@ -55,7 +55,10 @@ _ENCODINGS: Final = (
     (b"\x00<", "utf-16-be"),
     (b"<\x00", "utf-16-le"),
 )
-_POSITION: Final = re.compile(r":GPSL(?:at|ong)itude\b")
+_POSITION: Final = re.compile(r"\bGPSL(?:at|ong)itude\b")
+_PLACE: Final = re.compile(
+    r":(?:City|State|Country|CountryCode|Location|LocationCreated|LocationShown)\b"
+)
 _DECLARATION: Final = re.compile(r"<\?xml\s[^<>]{0,200}\?>")
 
 
@@ -81,6 +84,10 @@ class Xmp:
     problems: tuple[str, ...] = ()
     names_gps: bool = False
     """A packet that could not be read to its end names a GPS position somewhere."""
+    names_place: bool = False
+    """Such a packet names another field of a place."""
+    unread: bool = False
+    """The packet is larger or deeper than is read."""
 
     def values(self, name: str) -> list[str]:
         """Return the texts of the top-level property ``name``, array items in order."""
@@ -90,6 +97,10 @@ class Xmp:
 class _StopError(Exception):
     """The packet holds something that is not read; the text says what."""
 
+    def __init__(self, text: str, *, unread: bool = True) -> None:
+        super().__init__(text)
+        self.unread = unread
+
 
 def read_xmp(packet: bytes, limits: Limits) -> Xmp:
     """Read one packet. Never raises; what was read before a fault is kept.
@@ -97,20 +108,27 @@ def read_xmp(packet: bytes, limits: Limits) -> Xmp:
     At most ``limits.metadata_bytes`` bytes, ``limits.xmp_depth`` levels and 100,000 elements.
     """
     if len(packet) > limits.metadata_bytes:
-        return Xmp(problems=("the XMP packet is larger than is read",))
+        return Xmp(problems=("the XMP packet is larger than is read",), unread=True)
     text, problems = _text(packet)
     if not text:
         return Xmp(problems=(*problems, "the XMP packet is empty"))
     builder = _Builder(limits.xmp_depth)
+    unread = False
     try:
         builder.parse(text)
         return Xmp(properties=tuple(builder.found), problems=tuple(problems))
     except _StopError as stop:
         problems.append(str(stop))
+        unread = stop.unread
     except expat.ExpatError:
         problems.append("the XMP packet is not well-formed XML")
-    names_gps = _POSITION.search(text) is not None
-    return Xmp(properties=tuple(builder.found), problems=tuple(problems), names_gps=names_gps)
+    return Xmp(
+        properties=tuple(builder.found),
+        problems=tuple(problems),
+        names_gps=_POSITION.search(text) is not None,
+        names_place=_PLACE.search(text) is not None,
+        unread=unread,
+    )
 
 
 def _text(packet: bytes) -> tuple[str, list[str]]:
@@ -191,4 +209,4 @@ class _Builder:
 
 
 def _doctype(*_: object) -> None:
-    raise _StopError("the XMP packet declares a document type, which is never read")
+    raise _StopError("the XMP packet declares a document type, which is never read", unread=False)
