@@ -137,7 +137,7 @@ case("exif-count", lambda: in_jpeg(33, exif_segment(HUGE_COUNT)), rule=None)
 case("exif-noise", lambda: in_jpeg(34, exif_segment(b"II*\0" + bytes(range(256)) * 9)), rule=None)
 case("odd-place", lambda: in_jpeg(35, exif_segment(PLACE)), rule="metadata-location")
 case("entities", lambda: in_jpeg(36, segment(0xE1, XMP_HEAD + ENTITIES)), rule=None)
-case("deep-xmp", lambda: in_jpeg(37, segment(0xE1, XMP_HEAD + DEEP)), rule=None)
+case("deep-xmp", lambda: in_jpeg(37, segment(0xE1, XMP_HEAD + DEEP)), rule="metadata-location")
 case("speaking-comment", lambda: in_jpeg(38, segment(0xFE, SPEECH)), rule=None)
 case(
     "speaking-credit",

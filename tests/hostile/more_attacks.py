@@ -195,13 +195,19 @@ case(
     rule="color-profile",
     spec="profiled",
 )
-case("nested-directories", lambda: in_jpeg(340, exif_segment(nested(3000))), rule=None)
+case(
+    "nested-directories", lambda: in_jpeg(340, exif_segment(nested(3000))), rule="metadata-location"
+)
 case(
     "directories-in-a-circle",
     lambda: in_jpeg(341, exif_segment(circle())),
     rule="metadata-location",
 )
-case("thousands-of-entries", lambda: in_jpeg(342, exif_segment(many_entries(5000))), rule=None)
+case(
+    "thousands-of-entries",
+    lambda: in_jpeg(342, exif_segment(many_entries(5000))),
+    rule="metadata-location",
+)
 case("directory-far-away", lambda: in_jpeg(343, exif_segment(FAR)), rule=None)
 case("odd-types", lambda: in_jpeg(344, exif_segment(ODD_TYPES)), rule=None)
 case(

@@ -21,6 +21,8 @@ from typing import Any
 import attacks
 import more_attacks  # noqa: F401  # registers its cases
 import more_formats  # noqa: F401
+import new_attacks  # noqa: F401
+import new_costs  # noqa: F401
 import pytest
 from cases import CASES, Impossible, sound
 from gauge import MOST_BYTES, MOST_SECONDS
@@ -64,6 +66,10 @@ profile = "embedded"
 [spec.colored]
 from = "open"
 color-mode = "rgb"
+
+[spec.opaque]
+from = "open"
+transparency = false
 
 [spec.dense]
 from = "open"
