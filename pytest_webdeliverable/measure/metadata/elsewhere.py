@@ -32,9 +32,16 @@ _XMP_BYTES: Final = MIB
 _IPTC_MARK: Final = b"8BIM\4\4"
 _IPTC_START: Final = 0x1C
 """First byte of every IPTC-IIM data set."""
-_IPTC_BYTES: Final = MIB
+_IPTC_BYTES: Final = MIB // 4
+_READ: Final = 4
+"""Packets of the header that are looked for in the file, so that none is read twice."""
 _NAMES: Final = (b"GPSLatitude", b"GPSLongitude")
 """Names of the position in XMP, which assertions and text chunks of other kinds use as well."""
+_EXTENSION: Final = b"http://ns.adobe.com/xmp/extension/"
+_EXTENSION_HEAD: Final = 80
+"""Bytes before a part of an extended packet, which the JPEG reader puts together."""
+_MOST_MARKS: Final = 1000
+"""Marks of one kind looked at: a file may consist of them."""
 _MOST_PIECES: Final = 64
 _MOST_BYTES: Final = 4 * MIB
 
@@ -81,38 +88,46 @@ def _blocks(
             yield found.exif, block
         elif block[:1] == bytes((_IPTC_START,)):
             yield found.iptc, block
-    for piece in (data, *loose):
+    for piece in (data, *loose[:_MOST_PIECES]):
         for mark in _EXIF_MARKS:
-            for at in _places(piece, mark):
+            for at in _places(piece, mark, found):
                 start = at + len(mark) + 1
                 main = header.exif is not None and piece.startswith(header.exif, start)
                 if piece.startswith(TIFF_SIGNATURES, start) and not main:
                     yield found.exif, piece[start : start + _EXIF_BYTES]
-        for at in _places(piece, _IPTC_MARK):
+        for at in _places(piece, _IPTC_MARK, found):
             resources = image_resources(piece[at : at + _IPTC_BYTES])
             yield from ((found.iptc, block) for _, block in [next(resources, (0, b""))] if block)
-        for packet in _packets(piece):
-            if not any(packet in other for other in header.xmp):
-                yield found.xmp, packet
+        read = [
+            (at, at + len(packet))
+            for packet in header.xmp[:_READ]
+            if (at := piece.find(packet)) >= 0
+        ]
+        for start, end in _packets(piece, found):
+            if not any(first <= start and end <= last for first, last in read):
+                yield found.xmp, piece[start:end]
 
 
-def _places(data: bytes, mark: bytes) -> Iterator[int]:
+def _places(data: bytes, mark: bytes, found: Elsewhere) -> Iterator[int]:
     at = data.find(mark)
-    while at >= 0:
+    for _ in range(_MOST_MARKS):
+        if at < 0:
+            return
         yield at
         at = data.find(mark, at + len(mark))
+    found.too_many |= at >= 0
 
 
-def _packets(data: bytes) -> Iterator[bytes]:
-    """Give the elements that declare the namespace, each up to its end tag."""
-    at = data.find(_RDF)
-    while at >= 0:
-        start = data.rfind(b"<", max(0, at - _TAG_BYTES), at)
+def _packets(data: bytes, found: Elsewhere) -> Iterator[tuple[int, int]]:
+    """Give start and end of the elements that declare the namespace, each up to its end tag."""
+    behind = 0
+    for at in _places(data, _RDF, found):
+        start = data.rfind(b"<", max(behind, at - _TAG_BYTES), at)
         element = _ELEMENT.match(data, start) if start >= 0 else None
-        end = at + len(_RDF)
-        if element is not None:
-            closed = data.find(b"</" + element[1], end, start + _XMP_BYTES)
-            last = data.find(b">", closed) + 1 if closed >= 0 else 0
-            end = last or min(start + _XMP_BYTES, len(data))
-            yield data[start:end]
-        at = data.find(_RDF, end)
+        if at < behind or element is None:
+            continue
+        closed = data.find(b"</" + element[1], at, start + _XMP_BYTES)
+        last = data.find(b">", closed) + 1 if closed >= 0 else 0
+        behind = last or min(start + _XMP_BYTES, len(data))
+        if data.find(_EXTENSION, max(0, start - _EXTENSION_HEAD), start) < 0:
+            yield start, behind
