@@ -204,6 +204,10 @@ def many_scans():
         (encoded(drawn())[:900], "the preview cannot be opened"),
         (b"P6 9000 9000 255\n", "the preview is larger than is opened"),
         (many_scans(), "the preview is stored in more scans than are read"),
+        (b"\xff\xd8" + b"\xff" * 2000 + encoded(drawn())[2:], "the preview cannot be opened"),
+        (b"P6 #" + b"a" * 99 + b"\n2 1 255\nrgbRGB", "the preview cannot be opened"),
+        (b"P3 2 1 255\n" + b"1 " * 6, "the preview cannot be opened"),
+        (encoded(drawn()) + bytes(4 * 1024 * 1024), "the preview is larger than is opened"),
     ],
 )
 def test_previews_that_cannot_be_compared(data, problem):
@@ -225,6 +229,10 @@ def test_the_number_of_previews_is_limited():
     assert (
         problems == ["the preview cannot be opened"] * 4 + ["more previews than are looked at"] * 6
     )
+
+
+def test_the_number_of_previews_told_of_is_limited():
+    assert len(preview_facts(drawn(), [("XMP", b"x")] * 1000)) == 16
 
 
 def test_a_picture_that_cannot_be_reduced():
