@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.base import Header
     from pytest_webdeliverable.measure.limits import Limits
 
-_SCAN: Final = 0xDA
+_ENDS: Final = frozenset({0xD8, 0xD9, 0xDA})
+"""Start and end of a picture, and its data: behind them nothing is left out."""
+_BARE: Final = frozenset({0, 1, *range(0xD0, 0xD8)})
+"""Markers without a length (T.81, B.1.1.3), and a zero byte, which makes 0xFF none."""
 _NEEDED_APPS: Final = frozenset({0xE0, 0xEE})
 """JFIF and Adobe segments: they tell the color space (T.872, section 6)."""
 _COMMENT: Final = 0xFE
@@ -101,8 +104,11 @@ def _jpeg(data: bytes) -> bytes:
         if marker == 0xFF:  # fill
             at += 1
             continue
+        if marker in _BARE:
+            at += 2
+            continue
         end = at + 2 + int.from_bytes(data[at + 2 : at + 4], "big")
-        if marker == _SCAN or end > len(data):
+        if marker in _ENDS or end > len(data):
             break
         if (0xE0 <= marker <= 0xEF and marker not in _NEEDED_APPS) or marker == _COMMENT:
             kept.append(view[start:at])
@@ -112,7 +118,10 @@ def _jpeg(data: bytes) -> bytes:
 
 
 def _png(data: bytes) -> bytes:
-    """Leave out all chunks but those of the (first) picture. Raises ValueError without an end."""
+    """Leave out all chunks but those of the (first) picture. Raises ValueError without an end.
+
+    Transparency behind the pixels is ignored by readers, but not by the decoder.
+    """
     view = memoryview(data)
     kept = [view[: len(PNG_SIGNATURE)]]
     seen: set[bytes] = set()

@@ -179,6 +179,23 @@ def test_index_of_pictures_far_outside_the_file() -> None:
     assert "further pictures" in header.problems[0]
 
 
+@pytest.mark.parametrize(("entries", "read_whole"), [(3, True), (4, False), (1000, False)])
+def test_one_preview_named_many_times(entries: int, read_whole: bool) -> None:
+    """A thousand entries for the same 5 MiB would be copied a thousand times."""
+    data = sound("gray")
+    size, length = 5 * 2**20, 22 + 16 * entries
+    place = len(data) + length  # from the index, which begins 10 bytes into the file
+    entry = struct.pack("<IIIHH", 0x010001, size, place - 2, 0, 0)
+    index = b"II*\0\x08\0\0\0\1\0" + struct.pack("<HHII", 0xB002, 7, 16 * entries, 22)
+    behind = b"\xff\xd8" + bytes(size - 2)
+    whole = behind_start(segment(0xE2, b"MPF\0" + index + entry * entries)) + behind
+    assert whole[10 + place - 2 :] == behind
+    if read_whole:
+        assert read(whole).previews == (behind,) * entries
+    else:
+        assert "of metadata" in outcome(whole)
+
+
 def test_escape_sequences_in_a_comment_go_nowhere() -> None:
     header = read(behind_start(segment(0xFE, b"\x1b[31m::error::")))
     assert "\x1b" not in repr(header.problems) + json.dumps(header.jpeg)

@@ -124,6 +124,30 @@ def test_entries_of_a_color_table_that_are_see_through(entries, told):
     assert reader.read(PNG_START + body + END).alpha == told
 
 
+@pytest.mark.parametrize(
+    ("kind", "palette", "sizes"),
+    [(0, 0, {2}), (2, 0, {6}), (2, 2, {6}), (3, 1, {1}), (3, 3, {1, 2, 3}), (4, 0, set()),
+     (6, 0, set())],
+)  # fmt: skip
+def test_sizes_of_transparency(kind: int, palette: int, sizes: set[int]) -> None:
+    """Section 11.3.1.1: one or three samples of 2 bytes, or a byte for each of the first colors."""
+    table = chunk(b"PLTE", b"rgb" * palette) if palette else b""
+    body = pixels(samples=CHANNELS[kind])
+    for size in range(8):
+        parts = (raw_ihdr(kind=kind), table, chunk(b"tRNS", bytes(size)), body, END)
+        header = reader.read(PNG_START + b"".join(parts))
+        assert header.problems == (() if size in sizes else ("the transparency (tRNS) is damaged",))
+        if size in sizes:
+            assert header.alpha
+
+
+def test_transparency_before_the_color_table_is_damaged() -> None:
+    """Section 5.6: behind PLTE, since readers do not know yet what it is about."""
+    parts = (chunk(b"tRNS", b"\0"), chunk(b"PLTE", b"rgb"), pixels(samples=1), END)
+    header = reader.read(PNG_START + raw_ihdr(kind=3) + b"".join(parts))
+    assert header.problems == ("the transparency (tRNS) is damaged",)
+
+
 @pytest.mark.parametrize(("size", "sound"), [(3, True), (768, True), (771, False), (0, False), (4, False)])  # fmt: skip
 def test_sizes_of_a_color_table(size, sound):
     data = chunk(b"IDAT", zlib.compress(bytes(15)))

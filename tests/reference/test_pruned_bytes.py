@@ -10,7 +10,7 @@ import pytest
 from header_files import PNG_START, chunk, ihdr, pixels
 from jpegs import segment
 from metadata_files import tiff
-from PIL import TiffTags
+from PIL import Image, TiffTags
 
 from pytest_webdeliverable.measure import pruned
 
@@ -74,7 +74,32 @@ def test_segments_one_behind_the_other_and_cut_off() -> None:
     assert pruned._jpeg(start + b"no marker" + two) == start + b"no marker" + two
 
 
+@pytest.mark.parametrize("bare", [b"\xff\x01", b"\xff\0", b"\xff\xd0", b"\xff\xd7"])
+def test_markers_without_a_length(bare: bytes) -> None:
+    """T.81, B.1.1.3: TEM and RST have none; 0xFF with a zero is no marker. What follows is no length."""
+    start, comment, tables = b"\xff\xd8", segment(0xFE, b"note"), segment(0xDB, b"tables")
+    scan = segment(0xDA, b"scan") + segment(0xFE, b"no comment") * 9_000
+    assert pruned._jpeg(start + bare + comment + tables + scan) == start + bare + tables + scan
+
+
+@pytest.mark.parametrize("marker", [0xD8, 0xD9, 0xDA])
+def test_nothing_is_left_out_behind_the_start_of_a_scan_or_an_end(marker: int) -> None:
+    data = b"\xff\xd8" + bytes([0xFF, marker, 0, 4]) + b"ab" + segment(0xFE, b"note")
+    assert pruned._jpeg(data) == data
+
+
 # PNG
+
+
+@pytest.mark.parametrize("name", [b"tRNS", b"PLTE"])
+def test_transparency_behind_the_pixels_has_no_effect(name: bytes) -> None:
+    """W3C PNG, 5.6: both stand before IDAT; this decoder alone takes them from behind it, too."""
+    sound = PNG_START + ihdr() + pixels() + chunk(b"IEND")
+    late = PNG_START + ihdr() + pixels() + chunk(name, bytes(6)) + chunk(b"IEND")
+    assert pruned._png(late) == sound
+    with Image.open(io.BytesIO(pruned._png(late))) as picture:
+        picture.load()
+        assert "transparency" not in picture.info
 
 
 def test_chunks_that_pixels_need() -> None:

@@ -261,17 +261,18 @@ class _Walker:
     def _entropy_end(self, start: int) -> tuple[int, bool]:
         """Find the marker that ends a scan, and whether restart markers stand before it."""
         data = self.data
-        # A long run of 0xFF is legal fill, but costs decoders a step per byte.
-        if data.find(b"\xff" * (self.limits.jpeg_fill + 2), start) >= 0:
-            raise DamagedError(
-                f"more than {self.limits.jpeg_fill} fill bytes stand in a row in the picture data"
-            )
         found = _MARKER.search(data, start)
         has_restarts = False
         if found and t81.RST0 <= data[found.start() + 1] <= t81.RST7:
             has_restarts = True
             found = _MARKER_NOT_RESTART.search(data, found.end())
         end = found.start() if found else len(data)
+        # A long run of 0xFF is legal fill, but costs decoders a step per byte. Only this scan's
+        # data is searched, so that many scans do not cost a pass over the file each.
+        if data.find(b"\xff" * (self.limits.jpeg_fill + 2), start, end + 1) >= 0:
+            raise DamagedError(
+                f"more than {self.limits.jpeg_fill} fill bytes stand in a row in the picture data"
+            )
         # 0xFF is followed by 0x00 in coded data, so any that end it are fill before the marker.
         tail = data[max(start, end - self.limits.jpeg_fill - 2) : end]
         return end - len(tail) + len(tail.rstrip(b"\xff")), has_restarts

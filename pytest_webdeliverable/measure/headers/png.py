@@ -72,6 +72,7 @@ class _Png:
         self._allowance = Allowance(limits)
         self._problems: list[str] = []
         self._seen: set[bytes] = set()
+        self._colors = 0
         self._transparent = False
         self._densities: tuple[Density, ...] = ()
         self._icc: bytes | None = None
@@ -222,11 +223,11 @@ class _Png:
             case b"pHYs" if size == 9:
                 self._densities = (_density(numbers),)
             case b"tRNS":
-                # A color table may state that every entry, at most 256, is opaque.
-                stated = self._data[start : min(end, start + 256)]
-                self._transparent = self._kind != _PALETTE or bool(stated.strip(b"\xff"))
-            case b"PLTE" if self._kind == _PALETTE and (size % 3 or not size or size > 768):
-                self._problem("the color table is damaged")
+                self._take_transparency(self._data[start : min(end, start + 257)])
+            case b"PLTE" if self._kind == _PALETTE:
+                self._colors = size // 3
+                if size % 3 or not 0 < size <= 768:
+                    self._problem("the color table is damaged")
             case b"sRGB" if size == 1:
                 self._intent = numbers[0]
             case b"gAMA" if size == 4 and any(numbers):
@@ -249,6 +250,17 @@ class _Png:
                 self._claimed_frames = int.from_bytes(numbers[:4], "big")
             case b"fcTL" | b"fdAT":
                 self._take_frame(name, numbers, size)
+
+    def _take_transparency(self, stated: bytes) -> None:
+        """Note a see-through color, or the opacity of entries of the color table (11.3.1.1).
+
+        Some readers ignore the chunk where its size is wrong, and some do not.
+        """
+        sizes = {0: (2,), 2: (6,), _PALETTE: range(1, self._colors + 1)}.get(self._kind, ())
+        if len(stated) not in sizes:
+            self._problem("the transparency (tRNS) is damaged")
+        # A color table may state that every entry is opaque.
+        self._transparent = self._kind != _PALETTE or bool(stated.strip(b"\xff"))
 
     def _take_profile(self, start: int, end: int) -> None:
         """Keep the profile of iCCP: a name, a zero byte, method 0, a zlib stream (11.3.2.3)."""
