@@ -172,7 +172,6 @@ class _Gif:
         left = GIF_SUB_BLOCKS - self._sub_blocks
         for count in range(left):
             if at >= size:
-                self._sub_blocks += count
                 return size + 1
             length = data[at]
             at += 1 + length
