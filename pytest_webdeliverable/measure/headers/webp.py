@@ -25,6 +25,8 @@ _PROFILE_FLAG: Final = 0x20
 _ALPHA_FLAG: Final = 0x10
 _ANIMATION_FLAG: Final = 0x02
 """Bits of the first byte of VP8X, section 2.7."""
+_PICTURES: Final = frozenset({b"VP8 ", b"VP8L"})
+"""Chunks of lossy and of lossless data; a file has one of them, and decoders take the first."""
 _VP8_START: Final = b"\x9d\x01\x2a"
 """Start code of a key frame (RFC 6386, section 9.1)."""
 _VP8L_SIGNATURE: Final = 0x2F
@@ -104,7 +106,7 @@ class _WebP:
 
     def _chunks(self, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
         """Name, start and end of each chunk's data between two places (2.3)."""
-        for _ in range(WEBP_CHUNKS):
+        for _ in range(WEBP_CHUNKS + 1):
             if at >= end:
                 return
             size = int.from_bytes(self._data[at + 4 : at + 8], "little")
@@ -130,7 +132,7 @@ class _WebP:
         match name:
             case b"VP8X":
                 self._take_canvas(start, stop)
-            case b"VP8 " | b"VP8L":
+            case b"VP8 " | b"VP8L" if not _PICTURES & self._seen:
                 self._picture, alpha = self._bitstream(name, start, stop)
                 self._alpha |= alpha
             case b"ALPH":
