@@ -66,7 +66,7 @@ def test_the_flag_of_alpha_in_lossless_data(bits: int) -> None:
         reader.read(webp(riff_chunk(b"VP8L", b"\x2e" + body[1:])))
 
 
-@pytest.mark.parametrize("flags", range(0, 256))
+@pytest.mark.parametrize("flags", range(256))
 def test_flags_of_the_extended_format(flags: int) -> None:
     """Section 2.7: 0x20 profile, 0x10 alpha, 8 Exif, 4 XMP, 2 animation; the others are reserved."""
     profile = riff_chunk(b"ICCP", b"prof")
