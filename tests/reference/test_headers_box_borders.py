@@ -81,35 +81,6 @@ def test_tables_with_ids_of_two_and_of_four_bytes(version: int, ids: tuple[int, 
     assert (header.exif, header.xmp) == (EXIF[4:], (b"<x/>",))
 
 
-@pytest.mark.parametrize("version", [0, 1, 2])
-@pytest.mark.parametrize("index", [0, 4, 8])
-@pytest.mark.parametrize("sizes", [(4, 4, 0), (8, 4, 4), (0, 8, 4), (4, 0, 8), (0, 0, 0)])
-def test_places_in_each_width(version: int, index: int, sizes: tuple[int, ...]) -> None:
-    """14496-12, 8.11.3: widths of offset, length, base; of an index from version 1 on."""
-    offset, length, base = sizes
-    wide = version == 2
-    rows = number(5, wide) + (b"\xff\xf0" if version else b"") + b"\0\0" + (7 if base else 0).to_bytes(base, "big") + b"\0\2"  # fmt: skip
-    for at, size in ((11, 3), (20, 2)):
-        rows += b"\xee" * (index if version else 0)
-        rows += (at if offset else 0).to_bytes(offset, "big")
-        rows += (size if length else 0).to_bytes(length, "big")
-    head = bytes([offset << 4 | length, base << 4 | index]) + number(1, wide)
-    item = items(box(b"iloc", head, rows, full=version << 24)).by_id[5]
-    start = 7 if base else 0
-    assert item.extents == [
-        (start + (at if offset else 0), size if length else 0) for at, size in ((11, 3), (20, 2))
-    ]
-    assert not item.in_idat
-
-
-@pytest.mark.parametrize(("method", "there"), [(0, True), (1, True), (2, False), (3, False)])
-def test_methods_of_construction(method: int, there: bool) -> None:
-    """14496-12, 8.11.3: 0 the file, 1 the idat box, 2 another item, of which there is no place."""
-    row = struct.pack(">HHHHII", 5, 0xFFF0 | method, 0, 1, 3, 4)
-    item = items(box(b"iloc", b"\x44\0\0\1", row, full=1 << 24)).by_id[5]
-    assert (item.extents == [(3, 4)], item.in_idat) == (there, method == 1)
-
-
 @pytest.mark.parametrize("in_idat", [False, True])
 def test_items_end_with_what_holds_them(in_idat: bool) -> None:
     """A length of 0 reaches to the end; one byte too many is no content."""

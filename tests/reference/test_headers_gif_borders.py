@@ -30,21 +30,6 @@ def frame(
     return b"," + struct.pack("<HHHHB", *place, flags) + bytes(table) + bytes([code]) + blocks
 
 
-@pytest.mark.parametrize("bits", range(8))
-@pytest.mark.parametrize("others", [0, 0x78])
-def test_color_tables_of_every_size(bits: int, others: int) -> None:
-    """Sections 18 and 20: bit 7 says that there is a table, of 3 * 2^(n + 1) bytes; 0x2C begins a frame.
-
-    A table of frame marks shows that it is stepped over.
-    """
-    size = 3 * 2 ** (bits + 1)
-    marks = b"," * size
-    whole = screen(0x80 | others | bits, table=0) + marks + frame() + b";"
-    assert (reader.read(whole).frames, reader.read(whole).problems) == (1, ())
-    local = frame(flags=0x80 | (others & 0x40) | bits, table=size)
-    assert reader.read(screen(others | bits, table=0) + local + b";").problems == ()
-
-
 @pytest.mark.parametrize("size", [12, 13, 14])
 def test_a_screen_alone(size: int) -> None:
     """Section 18: thirteen bytes with the signature."""

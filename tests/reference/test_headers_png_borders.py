@@ -148,6 +148,27 @@ def test_transparency_before_the_color_table_is_damaged() -> None:
     assert header.problems == ("the transparency (tRNS) is damaged",)
 
 
+@pytest.mark.parametrize(("letters", "read"), [(0, True), (1, True), (79, True), (80, False)])
+@pytest.mark.parametrize("before", [b"", b"x" * 200])
+def test_the_name_of_a_profile(letters: int, read: bool, before: bytes) -> None:
+    """Section 11.3.2.3: a name of up to 79 letters, a zero byte, method 0."""
+    profile = b"n" * letters + b"\0\0" + zlib.compress(b"profile")
+    header = reader.read(png(chunk(b"teXt", before), chunk(b"iCCP", profile)))
+    assert header.icc == (b"profile" if read else None)
+    assert (header.icc_problem is None) == read
+    other = reader.read(png(chunk(b"iCCP", profile.replace(b"\0\0", b"\0\1", 1))))
+    assert other.icc_problem == "the color profile has no readable heading"
+
+
+@pytest.mark.parametrize(("x", "y"), [(1, 2), (2, 1), (0, 2835), (2835, 0), (2**32 - 1, 3)])
+@pytest.mark.parametrize("unit", [0, 1, 2])
+def test_pixels_per_meter(x: int, y: int, unit: int) -> None:
+    """Section 11.3.4.3: unit 1 is the meter, of which an inch has 0.0254."""
+    (found,) = reader.read(png(chunk(b"pHYs", struct.pack(">IIB", x, y, unit)))).densities
+    expected = [value * 254 / 10_000 if value and unit == 1 else None for value in (x, y)]
+    assert [found.x, found.y] == [one if one is None else pytest.approx(one) for one in expected]
+
+
 @pytest.mark.parametrize(("size", "sound"), [(3, True), (768, True), (771, False), (0, False), (4, False)])  # fmt: skip
 def test_sizes_of_a_color_table(size, sound):
     data = chunk(b"IDAT", zlib.compress(bytes(15)))

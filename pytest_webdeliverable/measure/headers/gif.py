@@ -139,7 +139,7 @@ class _Gif:
         end = self._skip_sub_blocks(start)
         if label == b"\xf9" and data[start : start + 1] == b"\4":
             # Graphic control (section 23): the lowest flag says that one index is transparent.
-            self._transparent = data[start + 1 : start + 2] > b"" and data[start + 1] & 1 == 1
+            self._transparent = bool(int.from_bytes(data[start + 1 : start + 2], "big") & 1)
         elif label == b"\xff" and end <= len(data):
             name = data[start + 1 : start + 12]
             if name == _XMP:

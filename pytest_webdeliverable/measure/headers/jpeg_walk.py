@@ -41,7 +41,7 @@ def _be16(data: bytes, at: int) -> int:
 
 
 def _read_frame(marker: int, payload: bytes) -> Frame:
-    count = payload[5] if len(payload) > 5 else 0
+    count = int.from_bytes(payload[5:6], "big")
     if count == 0 or len(payload) < 6 + 3 * count:
         raise DamagedError("the JPEG's frame header is incomplete")
     components = tuple(
