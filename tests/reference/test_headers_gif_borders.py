@@ -172,3 +172,12 @@ def test_the_number_of_blocks(more: int, monkeypatch: pytest.MonkeyPatch) -> Non
             reader.read(data)
     else:
         assert reader.read(data).frames == 4
+
+
+@pytest.mark.parametrize("there", range(8))
+def test_a_frame_that_is_cut_within_its_color_table(there: int) -> None:
+    """Section 21: here 6 bytes, then the code size and the blocks."""
+    data = screen() + frame() + frame(flags=0x80, table=6)[: 10 + there]
+    header = reader.read(data)
+    assert header.frames == 1 + (there > 0)
+    assert header.problems == (EARLY,)

@@ -235,3 +235,51 @@ def test_iptc_whose_bytes_were_turned_round(length: int, first: bytes) -> None:
     turned = first != b"\x1c" and length in {4, 8}
     whole = b"".join(stored[at : at + 4][::-1] for at in range(0, length, 4))
     assert reader.read(data).iptc == (whole if turned else stored)
+
+
+@pytest.mark.parametrize(("tag", "told"), [(324, True), (325, True), (273, False), (279, False)])
+def test_tiles_rather_than_strips_are_looked_for(tag: int, told: bool) -> None:
+    """Section 15: TileOffsets and TileByteCounts stand for StripOffsets and StripByteCounts."""
+    places = {324: (LONG, 8), 325: (LONG, 9), 273: (LONG, 8), 279: (LONG, 9)}
+    sides = {322: (SHORT, 4), 323: (SHORT, 3)}
+    assert problems(PACKED | sides | places | {tag: (LONG, 99_999)}) == ((EARLY,) if told else ())
+
+
+@pytest.mark.parametrize("samples", [None, 1])
+def test_one_sample_where_nothing_is_said(samples: int | None) -> None:
+    """Section 8: SamplesPerPixel is 1 by default, PlanarConfiguration then says nothing."""
+    fields = BARE | {258: (SHORT, 8), 262: (SHORT, 1), 284: (SHORT, 2), 273: (LONG, "tail"), 279: (LONG, 99)}  # fmt: skip
+    del fields[277]
+    fields |= {} if samples is None else {277: (SHORT, samples)}
+    assert problems(fields, bytes(12)) == ()
+    assert problems(fields, bytes(11)) == (EARLY,)
+    inks = fields | {262: (SHORT, 5)}
+    assert reader.read(tiff([inks], tail=bytes(12))).mode == "other"
+
+
+def test_a_later_page_without_a_size() -> None:
+    page = PACKED | {273: (LONG, 8), 279: (LONG, 9)}
+    without = {tag: value for tag, value in page.items() if tag != 257}
+    assert reader.read(tiff([page, without], tail=bytes(9))).problems == ()
+
+
+@pytest.mark.parametrize(("most", "told"), [(6, True), (5, False), (4, False)])
+def test_strips_of_later_pages_count_together(most: int, told: bool, monkeypatch: pytest.MonkeyPatch) -> None:  # fmt: skip
+    """Two strips a page: the third page is not looked at beyond what may be checked."""
+    monkeypatch.setattr(reader, "TIFF_STRIPS", most)
+    page = PACKED | {278: (SHORT, 2), 273: (LONG, [8, 8]), 279: (LONG, [9, 9])}
+    cut = page | {273: (LONG, [8, 99_999])}
+    header = reader.read(tiff([page, page, cut], tail=bytes(9)))
+    assert (header.frames, header.problems) == (3, (EARLY,) if told else ())
+
+
+@pytest.mark.parametrize(("most", "told"), [(16, True), (15, False), (8, False)])
+def test_entries_of_later_pages_count_together(most: int, told: bool) -> None:
+    """Eight entries a page, of which those of the first have a limit of their own."""
+    page = PACKED | {273: (LONG, 8), 279: (LONG, 9)}
+    assert len(page) == 8
+    cut = page | {273: (LONG, 99_999)}
+    data = tiff([page, page, cut], tail=bytes(9))
+    assert reader.read(data, Limits(ifd_entries=most)).problems == ((EARLY,) if told else ())
+    early = tiff([page, cut, page], tail=bytes(9))
+    assert reader.read(early, Limits(ifd_entries=most)).problems == (EARLY,)
