@@ -268,6 +268,7 @@ def test_a_last_segment_that_is_cut(cut: int) -> None:
     found = walked(*WHOLE[:2], last[: len(last) - cut])
     assert [payload for _, _, payload in found.segments] == ([] if cut else [b"note"])
     assert (found.end, found.problems) == (None, [MISSING])
+    assert len(walked(*WHOLE[:2], segment(0xFE, b"")).segments) == 1
 
 
 @pytest.mark.parametrize("marker", [0xE0, 0xE7, 0xEF, 0xFE, 0xDF, 0xF0, 0xFD])

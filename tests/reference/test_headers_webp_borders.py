@@ -183,3 +183,20 @@ def test_metadata_up_to_what_is_allowed(most: int, read: bool) -> None:
 def test_a_picture_without_a_side(size: tuple[int, int], words: str) -> None:
     with pytest.raises(DamagedError, match=words):
         reader.read(webp(vp8(*size)))
+
+
+@pytest.mark.parametrize("size", [1, 0x100, 0x10000, 0x1000000])
+def test_a_last_chunk_without_its_data(size: int) -> None:
+    """Section 2.3: sizes have four bytes; of what is not there nothing is kept."""
+    data = webp(vp8x(0), vp8(), b"XMP " + struct.pack("<I", size))
+    assert (reader.read(data).problems, reader.read(data).xmp) == ((EARLY,), ())
+    part = webp(vp8x(0), vp8(), b"XMP " + struct.pack("<I", size + 3) + b"abc")
+    assert (reader.read(part).problems, reader.read(part).xmp) == ((EARLY,), (b"abc",))
+
+
+@pytest.mark.parametrize(("more", "told"), [(-1, False), (0, False), (1, True), (15, True)])
+def test_a_first_partition_beyond_its_chunk(more: int, told: bool) -> None:
+    """RFC 6386, 9.1: 19 bits of size, of the whole chunk at most."""
+    rest = 90
+    data = webp(vp8(tag=(10 + rest + more) << 5 | 0x10, rest=rest))
+    assert reader.read(data).problems == ((EARLY,) if told else ())
