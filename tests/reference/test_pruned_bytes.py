@@ -212,6 +212,29 @@ def test_fields_of_one_value_and_at_the_end(field: tuple[int, ...], sound: bool)
             pruned._tiff(data)
 
 
+SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8}
+"""Bytes of a value by type, TIFF 6.0, section 2; then those of the 64-bit form."""
+BIG_SIZES = SIZES | {13: 4, 16: 8, 17: 8, 18: 8}
+
+
+@pytest.mark.parametrize("big", [False, True])
+@pytest.mark.parametrize("kind", range(20))
+def test_values_of_every_type_lie_within_the_file(big: bool, kind: int) -> None:
+    """Nine values end with the file, or one byte behind it; types that there are not are damaged."""
+    size = (BIG_SIZES if big else SIZES).get(kind, 0)
+    heading = struct.pack("<2sHHHQQ", b"II", 43, 8, 0, 16, 1) if big else b"II*\0\x08\0\0\0\1\0"
+    numbers = "QQQ" if big else "III"
+    at = len(heading) + struct.calcsize("<HH" + numbers)
+    data = heading + struct.pack("<HH" + numbers, 258, kind, 9, at, 0) + bytes(9 * size)
+    if not size:
+        with pytest.raises(ValueError, match="field 258 is damaged"):
+            pruned._tiff(data)
+        return
+    assert pruned._tiff(data).read() == data
+    with pytest.raises(ValueError, match="field 258 is damaged"):
+        pruned._tiff(data[:-1])
+
+
 def test_the_first_of_two_equal_fields_counts() -> None:
     data = b"II*\0\x08\0\0\0" + struct.pack("<HHHIIHHIII", 2, 256, 3, 1, 5, 256, 3, 1, 9, 0)
     found = entries(pruned._tiff(data).read())
