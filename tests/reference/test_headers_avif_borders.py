@@ -136,7 +136,7 @@ def track(
     )
     return box(
         b"trak",
-        box(b"tkhd", heading, full=head << 24),
+        box(b"tkhd", heading, full=head << 24 | 0xFFFFFF),
         box(b"mdia", box(b"hdlr", bytes(4), kind, bytes(13), full=0), box(b"minf", table)),
         more,
     )

@@ -296,3 +296,13 @@ def test_the_quality_of_other_tables_follows_their_sum() -> None:
     even = tuple(turned[at] // 2 + at % 2 for at in ZIGZAG)
     estimate = (200 - 100 * sum(even) / sum(K1_LUMINANCE)) / 2
     assert jpeg_quality.read_quality([even])["luma"] == pytest.approx(estimate, abs=0.051)
+
+
+@pytest.mark.parametrize(("entry", "quality"), [(2, 98.3), (9, 92.2), (57, 50.5), (58, 49.7), (575, 5.0), (2877, 1.0), (65_535, 1.0)])  # fmt: skip
+def test_the_quality_of_even_tables(entry: int, quality: float) -> None:
+    """64 equal entries against a sum of 3,688 in K.1; by libjpeg's formula, but 1 at least.
+
+    57: 98.92 % of it, (200 - 98.92) / 2 = 50.54; 58: 100.65 %, 5000 / 100.65 = 49.68.
+    """
+    assert sum(K1_LUMINANCE) == 3688
+    assert jpeg_quality.read_quality([(entry,) * 64])["luma"] == quality

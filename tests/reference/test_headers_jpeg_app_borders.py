@@ -184,3 +184,15 @@ def test_the_first_index_counts() -> None:
     assert len(apps(*data[::-1]).pictures) == 2
     assert apps((0xE1, data[0][1])).pictures == ()
     assert segment(0xE2, data[0][1])[4:8] == b"MPF\0"
+
+
+def test_previews_of_the_index_are_other_pictures() -> None:
+    """DC-007, 5.2.3.3: an entry with offset 0 is the file itself, whatever its type says."""
+    small = b"\xff\xd8\xff\xd9"
+    rows = [(0x010001, 99, 0), (0x010002, 4, 0), (0x020001, 4, 0)]
+    size = len(assembled()) + 8 + len(index(rows)) - 10  # from the byte order to the end
+    rows = [rows[0], (0x010002, 4, size), (0x020001, 4, size)]
+    part = segment(0xE2, b"MPF\0" + index(rows))
+    data = assembled()[:2] + part + assembled()[2:] + small
+    header = read(data)
+    assert (header.previews, header.frames, header.problems) == ((small,), 3, ())

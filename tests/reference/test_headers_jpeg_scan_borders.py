@@ -11,6 +11,7 @@ from jpegs import assembled, frame_segment, scan_segment, segment
 from pytest_webdeliverable.measure.headers import jpeg_entropy as entropy
 from pytest_webdeliverable.measure.headers.jpeg import read
 from pytest_webdeliverable.measure.headers.jpeg_parts import Component, HuffmanTable, ScanPart
+from pytest_webdeliverable.measure.limits import Limits
 
 LOST = "restart markers are missing or out of order: part of the picture data is lost"
 UNFINISHED = "the file stops before the picture's finest detail: its last scans are missing"
@@ -172,3 +173,44 @@ def test_each_component_is_asked_for() -> None:
     assert read(start + b"".join(scans) + b"\xff\xd9").problems == ()
     for one in scans:
         assert read(start + one + b"\xff\xd9").problems == (ABSENT,)
+
+
+@pytest.mark.parametrize(("limit", "told"), [(32 * 24, True), (32 * 24 - 1, False)])
+def test_restart_markers_are_counted_up_to_the_limit_of_pixels(limit: int, told: bool) -> None:
+    data = assembled(size=(32, 24), before=segment(0xDD, b"\0\1"), coded=restarts(9))
+    assert read(data, Limits(pixels=limit)).problems == ((LOST,) if told else ())
+
+
+@pytest.mark.parametrize("before", [b"", segment(0xDE, b"\x08\0\x08\0\x08\1\1\x11\0")])
+@pytest.mark.parametrize("marker", [0xC0, 0xC5])
+def test_differences_and_hierarchies_are_left_to_the_decoder(before: bytes, marker: int) -> None:
+    """B.3: a frame of a hierarchy need not bring all by itself; SOF5 codes differences."""
+    data = assembled(marker, size=(800, 800), before=before, coded=b"\x12")
+    assert bool(read(data).problems) == (not before and marker == 0xC0)
+
+
+def codes(kind: int, symbol: int) -> bytes:
+    """A table of one code of one bit."""
+    return segment(0xC4, bytes([kind << 4, 1]) + bytes(15) + bytes([symbol]))
+
+
+@pytest.mark.parametrize("step", [None, 0, 1])
+def test_zeros_as_many_as_there_may_not_be(step: int | None) -> None:
+    """A table that is missing, or whose first step is 0, counts as the finest: 1.
+
+    Each block makes DC fall by 2^11 - 1 in 1 + 11 + 1 bits; two leave the range of 2,048 steps.
+    """
+    tables = codes(0, 11) + codes(1, 0)
+    tables += b"" if step is None else segment(0xDB, bytes([0, step]) + b"\x01" * 63)
+    blamed = {
+        count
+        for count in range(1, 40)
+        if any(
+            "blank" in text for text in read(assembled(before=tables, coded=bytes(count))).problems
+        )
+    }
+    fewest = min(blamed)
+    assert 2 * 13 <= 8 * fewest <= 5 * 13 + 16
+    assert blamed == set(range(fewest, 40))
+    inside = assembled(before=tables, coded=b"\x12" + bytes(fewest - 1) + b"\x12" * 9)
+    assert not any("blank" in text for text in read(inside).problems)

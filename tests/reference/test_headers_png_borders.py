@@ -208,7 +208,7 @@ def test_chunk_names_and_sizes():
 
 
 @pytest.mark.parametrize(("interlaced", "mode"), [(False, "L"), (False, "RGB"), (True, "L")])
-@pytest.mark.parametrize("size", [(1, 1), (5, 7), (8, 8), (17, 3)])
+@pytest.mark.parametrize("size", [(1, 1), (5, 7), (8, 8), (17, 3), (16, 16), (29, 45)])
 def test_unpacked_sizes_are_those_of_the_stream(size, interlaced, mode):
     """Row by row by hand: a filter byte before each, and for interlaced pictures in seven passes."""
     width, height = size

@@ -183,3 +183,21 @@ def test_each_reader_reads_its_own_format_only(name: str) -> None:
     module = importlib.import_module(f"pytest_webdeliverable.measure.headers.{name}")
     with pytest.raises(DamagedError, match="the file is a JPEG picture"):
         module.read(b"\xff\xd8\xff\xe0" + bytes(99))
+
+
+@pytest.mark.parametrize("wrong", [b"\xff", b"\xc3a", b"\xe6\xb5a", b"\xed\xa0\x80", b"\xf5\x80"])
+@pytest.mark.parametrize("behind", range(5))
+def test_letters_that_are_none_at_the_end_of_the_look(wrong: bytes, behind: int) -> None:
+    """RFC 3629: a letter that is cut may go on, but these cannot."""
+    head = b"a" * (PEEK - len(wrong) - behind) + wrong + b"a" * behind
+    assert "plain text" not in describe(head)
+    assert "plain text" not in describe(head + b"a")
+
+
+def test_pages_and_drawings_by_their_first_tag() -> None:
+    """HTML, 13.1.1: the doctype names the first element; tags may be written in either case."""
+    assert describe(b"<!DOCTYPE html>") == describe(b"<!doctype\n\tHTML >") == "an HTML page"
+    assert describe(b"<!DOCTYPE svg PUBLIC 'x'>") == "an SVG drawing"
+    assert describe(b"\n <x:svg/>") == "an SVG drawing"
+    assert describe(b"<note><p>") == "an HTML page"
+    assert describe(b"<note>") == "plain text"

@@ -309,3 +309,13 @@ def test_each_format_is_pruned_in_its_way() -> None:
     assert pruned.for_decoding(whole, as_gif, DEFAULT_LIMITS).read() == whole
     as_avif = replace(header, format="avif", exif=b"eXIf" + bytes(20))
     assert pruned.for_decoding(b"1" + as_avif.exif, as_avif, DEFAULT_LIMITS).read()[1:4] == b"II*"
+    picture = tiff([{256: (3, 4), 257: (3, 3), 270: (2, b"a note")}])
+    as_tiff = replace(header, format="tiff")
+    assert set(entries(pruned.for_decoding(picture, as_tiff, DEFAULT_LIMITS).read())) == {256, 257}
+
+
+@pytest.mark.parametrize("size", [0, 253, 254, 255, 256, 65_533])
+def test_segments_of_every_length(size: int) -> None:
+    """T.81, B.1.1.4: two bytes of length, which they count as well."""
+    start, scan = b"\xff\xd8", segment(0xDA, b"scan")
+    assert pruned._jpeg(start + segment(0xE1, bytes(size)) + scan) == start + scan

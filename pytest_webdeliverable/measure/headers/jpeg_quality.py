@@ -68,7 +68,7 @@ def _in_rows(table: tuple[int, ...]) -> tuple[int, ...]:
 def _estimate(table: tuple[int, ...], base: tuple[int, ...]) -> float:
     percent = 100 * sum(table) / sum(base)
     quality = (200 - percent) / 2 if percent <= 100 else 5000 / percent
-    return round(min(max(quality, 1.0), 100.0), 1)
+    return round(max(quality, 1.0), 1)
 
 
 def _chroma_quality(table: tuple[int, ...], luma_qualities: tuple[int, ...]) -> tuple[float, bool]:

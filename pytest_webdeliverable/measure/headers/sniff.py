@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 from typing import TYPE_CHECKING, Final
 
@@ -205,8 +206,9 @@ def _text(head: bytes) -> str | None:
 
 def _is_utf8(head: bytes) -> bool:
     """Whether the bytes are UTF-8, but for a character that the end of the peek may cut."""
+    decoder = codecs.getincrementaldecoder("utf-8")()
     try:
-        head.decode("utf-8")
-    except UnicodeDecodeError as error:
-        return len(head) == PEEK and error.start >= PEEK - 4
+        decoder.decode(head, final=len(head) < PEEK)
+    except UnicodeDecodeError:
+        return False
     return True
