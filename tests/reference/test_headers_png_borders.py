@@ -231,3 +231,17 @@ def test_streams_longer_than_a_step():
     middle = len(packed) // 2
     assert holds(packed, [(0, middle), (middle, len(packed))], 2_100_000)
     assert not holds(packed, [(0, middle)], 2_100_000)
+
+
+def test_one_entry_of_transparency_too_many() -> None:
+    """Sections 11.2.2 and 11.3.1.1: 256 colors at most, and no more entries than colors."""
+    for size, sound in ((256, True), (257, False)):
+        parts = (chunk(b"PLTE", b"rgb" * 256), chunk(b"tRNS", bytes(size)), pixels(samples=1), END)
+        found = reader.read(PNG_START + raw_ihdr(kind=3) + b"".join(parts)).problems
+        assert (found == ()) == sound
+
+
+@pytest.mark.parametrize(("width", "height"), [(1, 1), (1, 2), (2, 1)])
+def test_the_smallest_sizes(width: int, height: int) -> None:
+    header = reader.read(PNG_START + raw_ihdr(width, height) + pixels(width, height) + END)
+    assert (header.width, header.height, header.problems) == (width, height, ())

@@ -52,7 +52,7 @@ def test_types_of_the_64_bit_form() -> None:
 @pytest.mark.parametrize(
     ("marker", "kept"),
     [(0xE0, True), (0xE1, False), (0xE2, False), (0xED, False), (0xEE, True), (0xEF, False),
-     (0xFE, False), (0xDB, True), (0xC0, True), (0xF0, True), (0xFD, True), (0xDF, True)],
+     (0xFE, False), (0xDB, True), (0xC0, True), (0xF0, True), (0xFD, True), (0xDF, True), (0xCF, True), (2, True)],
 )  # fmt: skip
 @pytest.mark.parametrize("fill", [b"", b"\xff", b"\xff\xff"])
 def test_segments_before_the_scan(marker: int, kept: bool, fill: bytes) -> None:
