@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 ROOT = Path(__file__).parents[1]
+SPEC_NAMES = """A name has letters, digits, `-` and `_`, at most 100 of them: a copy is named after its spec.
+
+"""
 _PART = re.compile(r"(<!-- made: ([a-z-]+) -->\n).*?(<!-- end: \2 -->)", re.DOTALL)
 
 
@@ -59,7 +62,7 @@ def manifest_reference() -> str:
     parts = [
         "## [portfolio]\n\n" + key_table(Portfolio),
         "## [[piece]]\n\n" + key_table(PieceEntry),
-        "## [spec.NAME]\n\n" + key_table(Spec),
+        "## [spec.NAME]\n\n" + SPEC_NAMES + key_table(Spec),
     ]
     for model, title in _inner(Portfolio, PieceEntry, Spec):
         parts.append(f"### {title}\n\n" + key_table(model))

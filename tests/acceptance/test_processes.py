@@ -163,6 +163,8 @@ def at_work(portfolio: Portfolio) -> Iterator[tuple[subprocess.Popen[bytes], lis
     run = subprocess.Popen(
         pytest_here(*FORCED), cwd=portfolio.folder,
         env=surroundings(FAULTS="1"), start_new_session=True,
+        # Whoever started the tests in the background may have it ignored.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
         stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
     )  # fmt: skip
     assert run.stdout is not None

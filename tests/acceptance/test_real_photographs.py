@@ -91,9 +91,16 @@ EXPECTED: dict[str, dict[str, str]] = {
     },
     # 64-bit floating point in separate planes: sound by tiffinfo, but no picture that a browser or Pillow shows.
     "skimage/data/multipage_rgb.tif": {"file-readable": "stores it in an uncommon way"},
-    # Photographs as a camera's owner exported them: baseline, 4:4:4, 72 ppi, sRGB; only small.
-    "sklearn/datasets/images/china.jpg": {"pixel-size": "640 x 427 px"},
-    "sklearn/datasets/images/flower.jpg": {"pixel-size": "640 x 427 px"},
+    # Photographs as a camera's owner exported them: baseline, 4:4:4, 72 ppi, sRGB; small, and with the
+    # camera's serial number (aux:SerialNumber) in an XMP packet whose segment has a spoilt heading.
+    "sklearn/datasets/images/china.jpg": {
+        "pixel-size": "640 x 427 px",
+        "metadata-device": "serial number",
+    },
+    "sklearn/datasets/images/flower.jpg": {
+        "pixel-size": "640 x 427 px",
+        "metadata-device": "serial number",
+    },
 }  # fmt: skip
 
 

@@ -221,12 +221,12 @@ class _Tiff:
             # Readers work out the size of bare pixels, so that too large a count does no harm.
             bare = -(-width * samples * _depth(page) // 8) * height
             counts = tuple(min(count, bare) for count in counts)
-        if sum(counts) > 2 * len(self._data) + self._limits.decode_bytes:
-            # Decoders copy what a strip claims, some a bit at a time.
-            raise DamagedError("the strips or tiles of the picture lie over each other")
         ends = map(operator.add, offsets, counts)
         if len(offsets) < needed or max(ends, default=0) > len(self._data):
             self._problem(ENDS_EARLY)
+        elif sum(counts) > 2 * len(self._data) + self._limits.decode_bytes:
+            # Decoders copy what a strip claims, some a bit at a time.
+            raise DamagedError("the strips or tiles of the picture lie over each other")
 
     def _check_passes(self, offsets: tuple[int, ...], counts: tuple[int, ...], each: int) -> None:
         """Refuse JPEG data whose scans cost too much; each goes over all pixels of its strip or tile."""

@@ -33,8 +33,12 @@ Artist, Photographer, XPAuthor, dc:creator credit    published on purpose
 
 Fields filled with spaces, zero bytes or zeros are unset and do not count.
 
-Not seen: previews that are not announced in any directory, and whatever a maker note holds. File
-paths in an editor's history may name a user; they are not judged.
+The whole file is searched for the marks of Exif, XMP and IPTC, so that a block outside its usual place
+counts as well (``elsewhere``); where there is more than is read, location counts as found.
+
+Not seen: previews that are not announced in any directory; place data within a maker note, a compressed
+text of another kind, an encrypted part, XMP in UTF-16 outside its usual place, and the boxes of films.
+File paths in an editor's history may name a user; they are not judged.
 """
 
 from __future__ import annotations

@@ -73,6 +73,7 @@ _TYPES: Final[dict[int, tuple[str, int]]] = {
 _TEXTS: Final = (2, 129)
 _RATIONALS: Final = (5, 10)
 _UNDEFINED: Final = 7
+"""Type of plain bytes (TIFF 6.0, section 2)."""
 _WHOLE: Final = frozenset({3, 4, 8, 9, 13, 16, 17, 18})
 """Types of fields (TIFF 6.0, section 2); 129 is UTF-8 since Exif 3.0."""
 

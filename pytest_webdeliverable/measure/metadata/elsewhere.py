@@ -29,6 +29,7 @@ _ELEMENT: Final = re.compile(rb"<([A-Za-z_][\w:.-]{0,63})[\s>]")
 _TAG_BYTES: Final = 16 * 1024
 """Farthest that the namespace may stand behind the beginning of its element."""
 _XMP_BYTES: Final = MIB
+"""Most of a packet that is read; those of editors with a long history reach some 100 kB."""
 _IPTC_MARK: Final = b"8BIM\4\4"
 _IPTC_START: Final = 0x1C
 """First byte of every IPTC-IIM data set."""
@@ -43,7 +44,9 @@ _EXTENSION_HEAD: Final = 80
 _MOST_MARKS: Final = 1000
 """Marks of one kind looked at: a file may consist of them."""
 _MOST_PIECES: Final = 64
+"""Blocks read of all kinds, and loose ones searched."""
 _MOST_BYTES: Final = 4 * MIB
+"""Bytes of all blocks read."""
 
 
 @dataclass(slots=True)
