@@ -5,6 +5,7 @@ What is observed of other processes is Linux's (proc(5), pidfd_open(2)).
 
 from __future__ import annotations
 
+import json
 import os
 import select
 import signal
@@ -57,6 +58,8 @@ def test_the_report_is_that_of_one_process(tmp_path: Path, manifest: str) -> Non
         )  # fmt: skip
         assert done.returncode in {0, 1}, done.stdout + done.stderr
         reports.append((done.returncode, (tmp_path / name / "report.json").read_bytes()))
+    told = [json.loads(raw) for _, raw in reports]
+    assert told[0] == told[1]  # says where they differ
     assert reports[0] == reports[1]
 
 
