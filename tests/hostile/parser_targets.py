@@ -48,7 +48,7 @@ def header(read: Callable[..., Any]) -> Callable[[bytes], None]:
         assert found.width > 0
         assert found.height > 0
         assert all(text.isprintable() for text in found.problems)
-        facts = metadata_facts(found, DEFAULT_LIMITS, read_metadata(found, DEFAULT_LIMITS))
+        facts = metadata_facts(found, DEFAULT_LIMITS, read_metadata(found, DEFAULT_LIMITS, data))
         json.dumps(facts, allow_nan=False)
 
     return target
