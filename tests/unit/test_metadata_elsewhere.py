@@ -84,3 +84,105 @@ def test_metadata_beyond_a_limit_may_hold_a_place():
     assert locations(b"", exif=many) == [
         "more entries than are read, so that place data may be among them"
     ]
+
+
+@pytest.mark.parametrize("before", [b"", b"a", b"<"])
+def test_a_packet_from_the_first_byte_on(before):
+    """Of a loose block the packet may be all; another opening sign before it is not its own."""
+    assert search(before + BARE, header()).xmp == [BARE.strip()]
+    assert search(b"", header(), (before + BARE,)).xmp == [BARE.strip()]
+
+
+def test_a_packet_ends_with_its_end_tag_or_after_a_megabyte():
+    assert search(BARE + b"more", header()).xmp == [BARE.strip()]
+    opening = BARE[: BARE.index(b">") + 1]
+    assert [len(one) for one in search(opening + b" " * 2**21, header()).xmp] == [2**20]
+    assert search(opening + b"<a>", header()).xmp == [opening + b"<a>"]
+
+
+def test_two_packets_one_behind_the_other():
+    other = BARE.replace(b"a title", b"another")
+    assert search(BARE + other, header()).xmp == [BARE.strip(), other.strip()]
+
+
+def test_a_namespace_without_an_element_is_no_packet():
+    """Text that names it, an element whose opening sign is more than 16 KiB before, an end tag."""
+    name = b"http://www.w3.org/1999/02/22-rdf-syntax-ns#"
+    for text in (name, b"</rdf:RDF " + name, b"<1 " + name, b"<a " + b" " * 2**14 + name):
+        assert search(text, header()).xmp == []
+    near = b"<a " + b" " * (2**14 - 3) + name
+    assert search(near, header()).xmp == [near]
+
+
+def test_a_part_of_an_extended_packet_is_left_to_the_reader_of_jpeg():
+    heading = b"http://ns.adobe.com/xmp/extension/\0" + b"0" * 32 + bytes(8)
+    assert search(heading + BARE, header()).xmp == []
+    assert search(heading + b"aaaaa" * 2 + BARE, header()).xmp == [BARE.strip()]
+
+
+@pytest.mark.parametrize("prefix", [b"Exif\0\0", b"EXIF\0\0", b"Exif\0a"])
+def test_exif_in_other_letters(prefix):
+    assert search(b"aa" + prefix + EXIF, header()).exif == [EXIF]
+
+
+def test_exif_of_another_place_counts_beside_that_of_the_header():
+    data = b"Exif\0\0" + EXIF + b"Exif\0\0" + PLACE
+    assert [one.startswith(PLACE) for one in search(data, header(exif=EXIF)).exif] == [True]
+    assert search(b"Exif\0\0no structure", header()).exif == []
+
+
+def test_no_more_of_a_block_is_read_than_a_segment_holds():
+    assert len(search(b"Exif\0\0" + EXIF + bytes(2**17), header()).exif[0]) == 2**16
+
+
+def _numbered(number):
+    return tiff([{0x010F: (2, b"maker %03d\0" % number)}])
+
+
+@pytest.mark.parametrize(("blocks", "too_many"), [(64, False), (65, True)])
+@pytest.mark.parametrize("mixed", [False, True])
+def test_sixty_four_blocks_of_all_kinds_are_read(blocks, too_many, mixed):
+    loose = [_numbered(number) for number in range(blocks)]
+    if mixed:
+        half = blocks // 2
+        loose[:half] = [iim((2, 90, b"city %03d" % number)) for number in range(half)]
+    found = search(b"", header(), tuple(loose))
+    assert found.too_many == too_many
+    assert len(found.exif) + len(found.iptc) == 64
+
+
+def test_blocks_and_packets_count_together():
+    data = b"".join(BARE.replace(b"a title", b"%07d" % number) for number in range(40))
+    loose = tuple(_numbered(number) for number in range(30))
+    found = search(data, header(), loose)
+    assert (len(found.exif), len(found.xmp), found.too_many) == (30, 34, True)
+    assert not search(data, header(), loose[:24]).too_many
+
+
+def test_four_mebibytes_of_blocks_are_read():
+    """A block that is met again counts once."""
+    sizes = [2**20 - 7, 2**20, 2**20, 2**20 + 7]
+    loose = tuple(EXIF.ljust(size, bytes([65 + at])) for at, size in enumerate(sizes))
+    assert not search(b"", header(), loose + loose).too_many
+    assert search(b"", header(), (*loose, EXIF)).too_many
+
+
+@pytest.mark.parametrize(("marks", "too_many"), [(1000, False), (1001, True)])
+def test_a_thousand_marks_of_a_kind(marks, too_many):
+    assert search(b"Exif\0" * marks, header()).too_many == too_many
+
+
+def test_a_name_counts_beyond_those_in_packets():
+    """Two are named in a packet that is read; a third stands elsewhere."""
+    packet = xmp("<a>GPSLatitude GPSLatitude GPSLongitude</a>")
+    assert not search(packet, header(xmp=(packet,))).names_gps
+    assert search(packet + b"GPSLatitude", header(xmp=(packet,))).names_gps
+    assert search(packet + b"GPSLongitude", header(xmp=(packet,))).names_gps
+
+
+def test_a_fifth_packet_is_not_read_and_may_hold_a_place():
+    packets = [xmp(f"<dc:title>{number}</dc:title>") for number in range(5)]
+    assert locations(b"", xmp=tuple(packets[:4])) == []
+    assert locations(b"", xmp=tuple(packets)) == [
+        "more entries than are read, so that place data may be among them"
+    ]
