@@ -186,3 +186,42 @@ def test_a_fifth_packet_is_not_read_and_may_hold_a_place():
     assert locations(b"", xmp=tuple(packets)) == [
         "more entries than are read, so that place data may be among them"
     ]
+
+
+@pytest.mark.parametrize("directory", [0, 1])
+def test_image_resources_within_a_directory(directory):
+    """Tag 0x8649 of the first directory or the one behind it; a value that is no bytes says nothing."""
+    entry = {0x8649: (7, RESOURCE)}
+    made = tiff([{}, entry] if directory else [entry])
+    assert locations(b"", exif=made) == ["city"]
+    assert locations(b"", exif=tiff([{0x8649: (4, 7)}])) == []
+    assert locations(b"", exif=tiff([{0x8648: (7, RESOURCE)}])) == []
+
+
+@pytest.mark.parametrize(
+    ("latitude", "what"),
+    [
+        ((5, [52, 1, 30, 1, 0, 1]), "GPS directory with a position"),
+        ((3, 52), "GPS directory with a position"),
+        ((5, [52, 1]), "GPS directory with a position"),
+        ((5, [0, 1, 0, 1, 0, 1]), "GPS directory with the position 0, 0"),
+        ((3, 0), "GPS directory with the position 0, 0"),
+        ((5, [0, 0]), "GPS directory whose position is no number (0/0)"),
+    ],
+)
+def test_a_position_in_numbers_of_any_type(latitude, what):
+    """CIPA DC-008 asks for three rationals; one, or a whole number, is a position as well."""
+    position = {2: latitude, 4: latitude}
+    assert locations(b"", exif=tiff([{}], pointers={0x8825: position})) == [what]
+
+
+def test_a_packet_before_or_behind_the_one_that_is_read():
+    other = BARE.replace(b"a title", b"another")
+    for data in (PACKET + other, other + PACKET, b"a" + PACKET + other + b"a"):
+        assert search(data, header(xmp=(PACKET,))).xmp == [other.strip()]
+
+
+def test_text_that_names_the_namespace_does_not_end_the_search():
+    name = b"http://www.w3.org/1999/02/22-rdf-syntax-ns#"
+    assert search(name + b" " + BARE, header()).xmp == [BARE.strip()]
+    assert search(b"<1 " + name + b">" + BARE, header()).xmp == [BARE.strip()]

@@ -238,3 +238,33 @@ def test_the_number_of_previews_told_of_is_limited():
 def test_a_picture_that_cannot_be_reduced():
     (found,) = preview_facts(Image.new("La", (500, 500)), [("Exif", encoded(small(drawn())))])
     assert found["problem"] == "the picture cannot be compared with its preview"
+
+
+def test_previews_of_later_directories():
+    """A third directory and one that the first points at (tag 0x014A of TIFF 6.0's supplement)."""
+    later = {0x0201: (4, "tail"), 0x0202: (4, len(PICTURE))}
+    third = tiff([{}, {}, later], tail=PICTURE)
+    below = tiff([{}], pointers={0x014A: later}, tail=PICTURE)
+    for exif in (third, below):
+        assert images(exif=exif) == [("Exif", PICTURE)]
+        assert images(exif=exif, form="tiff") == [("Exif", PICTURE)]
+    page = {0x0111: (4, "tail"), 0x0117: (4, 6)}
+    pages = tiff([{}, {}, page], tail=b"rgbRGB")
+    assert images(exif=pages) == [("Exif", b"rgbRGB")]
+    assert images(exif=pages, form="tiff") == []
+
+
+def test_a_preview_of_two_directories_is_listed_once():
+    place = {0x0201: (4, "tail"), 0x0202: (4, len(PICTURE))}
+    assert images(exif=tiff([{}, place, place], tail=PICTURE)) == [("Exif", PICTURE)]
+
+
+@pytest.mark.parametrize("signature", [b"\xff\xd8\xff\xe0", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"])
+def test_a_picture_in_base64_under_whatever_name(signature):
+    """More than 200 signs, so that no number or name is taken for one (RFC 4648: 3 bytes in 4)."""
+    for size, found in ((153, True), (150, False)):
+        data = signature.ljust(size, b"x")
+        packet = xmp(f"<dc:source>{base64.b64encode(data).decode()}</dc:source>")
+        assert images(xmp=(packet,)) == ([("XMP", data)] if found else [])
+    other = base64.b64encode(b"GIF89a".ljust(300, b"x")).decode()
+    assert images(xmp=(xmp(f"<dc:source>{other}</dc:source>"),)) == []
