@@ -132,6 +132,7 @@ def header(
     iptc: bytes | None = None,
     form: str = "jpeg",
     previews: tuple[bytes, ...] = (),
+    coded: tuple[int, int] | None = None,
 ) -> Header:
     """A header that carries the given metadata and nothing else of interest."""
     return Header(
@@ -144,6 +145,7 @@ def header(
         xmp=xmp,
         iptc=iptc,
         previews=previews,
+        coded=coded,
     )
 
 

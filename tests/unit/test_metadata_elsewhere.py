@@ -1,10 +1,13 @@
 """The search for metadata outside its usual place: what it finds, what it leaves alone, where it ends."""
 
+import re
 import struct
 
 import pytest
+from jpegs import saved
 from metadata_files import header, iim, tiff, xmp
 
+from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 from pytest_webdeliverable.measure.metadata import metadata_facts, read_metadata
 from pytest_webdeliverable.measure.metadata.elsewhere import search
@@ -225,3 +228,26 @@ def test_text_that_names_the_namespace_does_not_end_the_search():
     name = b"http://www.w3.org/1999/02/22-rdf-syntax-ns#"
     assert search(name + b" " + BARE, header()).xmp == [BARE.strip()]
     assert search(b"<1 " + name + b">" + BARE, header()).xmp == [BARE.strip()]
+
+
+@pytest.mark.parametrize("place", [0, 1, 2])
+def test_the_coded_data_of_a_jpeg_are_passed_over_and_nothing_else(place):
+    """What stands before them or behind them counts, up to the last byte."""
+    parts = [b"aaa", b"bbb", b"ccc"]
+    parts[place] = b"GPSLatitude"
+    coded = len(parts[0]), len(parts[0] + parts[1])
+    assert bool(locations(b"".join(parts), coded=coded)) == (place != 1)
+    assert locations(b"".join(parts))
+
+
+@pytest.mark.parametrize("progressive", [False, True])
+def test_the_largest_scan_of_a_jpeg_is_its_coded_data(progressive):
+    """From behind the header of a scan to the next marker: 0xFF and neither a zero nor RSTn (T.81, B.1.1)."""
+    data = saved(progressive=progressive)
+    scans = []
+    for found in re.finditer(rb"\xff\xda(..)", data, re.DOTALL):
+        start = found.end() - 2 + int.from_bytes(found[1], "big")
+        end = re.compile(rb"\xff[^\x00\xd0-\xd7]").search(data, start)
+        scans.append((start, end.start()))
+    assert len(scans) == (10 if progressive else 1)  # as libjpeg writes RGB
+    assert read_header(data).coded == max(scans, key=lambda scan: scan[1] - scan[0])

@@ -55,7 +55,8 @@ class Header:
     (8 for a palette, whose entries are 8-bit colors). ``frames`` is None where only decoding could
     tell. ``exif`` starts at the TIFF byte-order mark; ``iptc`` is the raw IIM data-set stream;
     ``icc_problem`` says why a profile that is announced could not be put together.
-    ``loose`` are further blocks of metadata, which programs differ in reading.
+    ``loose`` are further blocks of metadata, which programs differ in reading; ``coded`` is where in the
+    file the largest scan of a JPEG begins and ends, in which none can be.
     ``problems`` are sentences, empty for an intact file: truncation, wrong checksums, missing end
     marker, data behind the end.
     """
@@ -79,4 +80,5 @@ class Header:
     jpeg: JpegFacts | None = None
     previews: tuple[bytes, ...] = ()
     loose: tuple[bytes, ...] = ()
+    coded: tuple[int, int] | None = None
     problems: tuple[str, ...] = ()

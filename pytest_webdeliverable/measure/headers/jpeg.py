@@ -100,6 +100,7 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
         iptc=apps.iptc,
         jpeg=_facts(found, frame, apps),
         previews=(*apps.previews, *_announced_previews(data, pictures, limits)),
+        coded=max(((scan.start, scan.end) for scan in found.scans), key=lambda at: at[1] - at[0]),
         problems=tuple(dict.fromkeys(problems)),
     )
 

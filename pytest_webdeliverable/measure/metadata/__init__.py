@@ -33,7 +33,7 @@ Artist, Photographer, XPAuthor, dc:creator credit    published on purpose
 
 Fields filled with spaces, zero bytes or zeros are unset and do not count.
 
-The whole file is searched for the marks of Exif, XMP and IPTC, so that a block outside its usual place
+The whole file, but for the coded data of a JPEG, is searched for the marks of Exif, XMP and IPTC, so that a block outside its usual place
 counts as well (``elsewhere``); where there is more than is read, location counts as found.
 
 Not seen: previews that are not announced in any directory; place data within a maker note, a compressed

@@ -3,7 +3,8 @@
 Forgiving programs search a file for the marks that metadata begin with, so that place data must be
 looked for in the same way. Marks: "Exif" and a zero byte before a TIFF structure (CIPA DC-008, 4.7.2),
 the namespace that every XMP packet declares (ISO 16684-1, 7), the image resource of IPTC-IIM
-("8BIM", number 0x0404). What is compressed or encrypted is not seen.
+("8BIM", number 0x0404). What is compressed or encrypted is not seen, nor what stands among the coded data
+of a JPEG, which is a picture to every program.
 """
 
 from __future__ import annotations

@@ -61,6 +61,8 @@ def read_metadata(header: Header, limits: Limits, data: bytes = b"") -> Metadata
     if len(packets) > _PACKETS_READ:
         xmp.append(Xmp(problems=problems, unread=True))
     loose = [*header.loose, *_in_directories(exif)]
+    if header.coded is not None:  # most of a JPEG, and most of the time
+        data = data[: header.coded[0]] + data[header.coded[1] :]
     elsewhere = search(data, header, tuple(loose))
     return Metadata(
         exif=exif,
