@@ -57,5 +57,6 @@ def measure(
     if "git" in facets and log is not None and "problem" not in measured:
         from pytest_webdeliverable.measure.committed import git_facts
 
-        measured["git"] = git_facts(base / relative, source.data, log, limits)
+        where = base / relative
+        measured["git"] = git_facts(where, source.data, log, limits, light_only=light_only)
     return measured

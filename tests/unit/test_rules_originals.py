@@ -14,6 +14,7 @@ from sound_facts import GOOD, PIECE, RULES, SPEC
 
 from pytest_webdeliverable.judge import judge_piece
 from pytest_webdeliverable.measure import committed
+from pytest_webdeliverable.measure.content import HeavyError
 from pytest_webdeliverable.measure.gitlog import Change, Log, Previous, blob_id
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 from pytest_webdeliverable.rules import color as color_rules
@@ -179,10 +180,42 @@ def test_a_picture_is_held_against_its_last_version(
         committed, "previous_versions", lambda _, now: [(one, version) for one in now]
     )
     log = Log(top=tmp_path, changes={}, complete=True)
-    found = committed._previous(tmp_path / "a", "blob", now, log, DEFAULT_LIMITS)
+    found = committed._previous(tmp_path / "a", "blob", now, log, DEFAULT_LIMITS, light_only=False)
     assert (found is not None) == (damaged == "none")
     if found is not None:
         assert (found["commit"], found["same-pixels"]) == ("c0ffee", True)
+
+
+@pytest.mark.parametrize("heavy", ["", "now", "before"])
+def test_what_is_dear_to_decode_is_held_against_its_last_version_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, heavy: str
+) -> None:
+    """Either may be; the last version is any blob of a history that may be a stranger's."""
+    files = {}
+    for name, width in (("now", 64), ("before", 60)):
+        buffer = io.BytesIO()
+        art(width, 48).save(buffer, "PNG")
+        files[name] = buffer.getvalue()
+    version = Previous(commit="c0ffee", date="2026-01-01", data=files["before"])
+    monkeypatch.setattr(
+        committed, "previous_versions", lambda _, now: [(one, version) for one in now]
+    )
+    monkeypatch.setattr(
+        committed,
+        "is_heavy",
+        lambda header, _: header.width == {"now": 64, "before": 60}.get(heavy),
+    )
+    time = datetime(2026, 3, 1, tzinfo=UTC)
+    change = Change(commit="c", time=time, blob=blob_id(files["now"]))
+    log = Log(top=tmp_path, changes={"a.png": (change,)}, complete=True)
+    asked = tmp_path / "a.png", files["now"], log, DEFAULT_LIMITS
+    facts = committed.git_facts(*asked)
+    assert facts["previous"] is not None
+    if heavy:
+        with pytest.raises(HeavyError):
+            committed.git_facts(*asked, light_only=True)
+    else:
+        assert committed.git_facts(*asked, light_only=True) == facts
 
 
 # Who may judge what

@@ -33,8 +33,9 @@ Artist, Photographer, XPAuthor, dc:creator credit    published on purpose
 
 Fields filled with spaces, zero bytes or zeros are unset and do not count.
 
-The whole file, but for the coded data of a JPEG, is searched for the marks of Exif, XMP and IPTC, so that a block outside its usual place
-counts as well (``elsewhere``); where there is more than is read, location counts as found.
+The whole file, but for the coded data of a JPEG, is searched for the marks of Exif, XMP and IPTC, so that
+a block outside its usual place counts as well (``elsewhere``); where there is more than is read, location
+counts as found.
 
 Not seen: previews that are not announced in any directory; place data within a maker note, a compressed
 text of another kind, an encrypted part, XMP in UTF-16 outside its usual place, and the boxes of films.
