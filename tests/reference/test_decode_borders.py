@@ -13,6 +13,7 @@ from jpegs import saved
 from PIL import Image, ImageOps
 
 from pytest_webdeliverable.measure import content
+from pytest_webdeliverable.measure import rows as rows_module
 from pytest_webdeliverable.measure.content import content_facts
 from pytest_webdeliverable.measure.decode import apply_orientation, is_heavy, too_costly
 from pytest_webdeliverable.measure.headers import read_header
@@ -156,7 +157,7 @@ def test_the_digest_is_the_checksum_of_all_samples(mode, width, height):
 def test_strips_are_as_high_as_their_pixels_allow(monkeypatch, rows):
     seen = []
     crop = Image.Image.crop
-    monkeypatch.setattr(content, "STRIP_PIXELS", 40 * rows)
+    monkeypatch.setattr(rows_module, "STRIP_PIXELS", 40 * rows)
     monkeypatch.setattr(Image.Image, "crop", lambda one, box: seen.append(box) or crop(one, box))
     content._checksum(Image.new("L", (40, 5)))
     assert seen == [(0, top, 40, min(5, top + rows)) for top in range(0, 5, rows)]

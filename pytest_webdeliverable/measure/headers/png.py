@@ -56,8 +56,9 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
     """Read a whole PNG file held in memory.
 
     ``frames`` counts the frame control chunks of an animation, whatever number is claimed; a
-    default image that is no frame of its animation is not counted, unless there is only one frame. Raises DamagedError when the
-    file is no PNG, its image header is impossible, or it exceeds the limits.
+    default image that is no frame of its animation is not counted, unless there is only one frame.
+    Raises DamagedError when the file is no PNG, its image header is impossible, or it exceeds the
+    limits.
     """
     require(data, "png")
     return _Png(data, limits).header()

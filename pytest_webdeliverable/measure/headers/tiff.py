@@ -81,7 +81,6 @@ class _Tiff:
     def __init__(self, data: bytes, limits: Limits) -> None:
         self._data = data
         self._limits = limits
-        self._entry_limit = limits.ifd_entries
         self._scanned = 2 * len(data) + 1
         """Bytes of JPEG data that may be searched; none of it belongs to two strips."""
         self._allowance = Allowance(limits)
@@ -176,10 +175,10 @@ class _Tiff:
 
     def _check_later_pages(self) -> None:
         """Check the data of the pages behind the first, as far as the limits allow."""
-        left = self._entry_limit
+        left = self._limits.ifd_entries
         for place in self._later_places:
             try:
-                page = self._file.directory(place, self._entry_limit)
+                page = self._file.directory(place, self._limits.ifd_entries)
             except DamagedError:
                 self._problem("a page of the file is damaged")
                 continue

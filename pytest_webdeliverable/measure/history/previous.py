@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import TYPE_CHECKING, Final, TypedDict
+from typing import TYPE_CHECKING, TypedDict
 
 from pytest_webdeliverable.likeness import same_picture
 from pytest_webdeliverable.measure.likeness import signature
+from pytest_webdeliverable.measure.rows import strips
 
 if TYPE_CHECKING:
     from PIL import Image
 
     from pytest_webdeliverable.likeness.signature import Signature
     from pytest_webdeliverable.measure.gitlog import Previous
-
-STRIP_PIXELS: Final = 100_000
-"""Pixels of a strip whose samples are copied at a time."""
 
 
 class PreviousFacts(TypedDict("Names", {"same-size": bool, "same-pixels": bool})):
@@ -49,9 +47,7 @@ class Seen:
 def seen(picture: Image.Image) -> Seen:
     """Return what is compared of a loaded picture."""
     own, colors = sha256(), sha256()
-    rows = max(1, STRIP_PIXELS // picture.width)
-    for top in range(0, picture.height, rows):
-        strip = picture.crop((0, top, picture.width, min(top + rows, picture.height)))
+    for strip in strips(picture):
         own.update(strip.tobytes())
         colors.update(strip.convert("RGB").tobytes())
     return Seen(picture.size, picture.mode, own.digest(), colors.digest(), signature(picture))
