@@ -15,7 +15,8 @@ from functools import cache, partial
 from threading import Lock
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.aside import Aside
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, HeavyError, Limits
 from pytest_webdeliverable.rules.base import Case, PortfolioCase
 
 if TYPE_CHECKING:
@@ -96,10 +97,12 @@ class Bench:
     _log_lock: Lock = field(default_factory=Lock)
     _pool: ThreadPoolExecutor | None = None
     _crew: Crew | None = None
-    _aside: Crew | None = None
-    """One process for what is heavy, where the others are measured here."""
-    _aside_lock: Lock = field(default_factory=Lock)
+    _aside: Aside = field(init=False)
+    """For what is heavy, where the others are measured here."""
     _switch: float = 0.0
+
+    def __post_init__(self) -> None:
+        self._aside = Aside(self.limits, self.workers if self.ahead else 1, self.cache)
 
     def expect(self, images: int) -> None:
         """Start processes for so many images to decode, while pytest still collects; opens none of them."""
@@ -199,7 +202,6 @@ class Bench:
         return answer.facts
 
     def _measure(self, image: Image) -> Measurements:
-        from pytest_webdeliverable.measure.content import HeavyError
         from pytest_webdeliverable.measure.image import measure
 
         facets = frozenset(self._facets.get(image, ()))
@@ -211,22 +213,12 @@ class Bench:
                 return here(light_only=True)
             except HeavyError:
                 # Should a decoder crash or hang on it, one test fails and not the run.
-                answer = self._one_aside().measure(*where, log)
+                answer = (self._crew or self._aside.crew()).measure(*where, log)
                 return answer.facts if answer else here()
         except Exception as error:  # one odd file must not take the others down
             from pytest_webdeliverable.measure.crew import broken_off
 
             return broken_off(type(error).__name__)
-
-    def _one_aside(self) -> Crew:
-        if self._crew is not None:
-            return self._crew
-        with self._aside_lock:
-            if self._aside is None:
-                from pytest_webdeliverable.measure.crew import Crew
-
-                self._aside = Crew(1, self.limits, self.cache)
-            return self._aside
 
     def _log(self, home: Home) -> Log | None:
         """Return what git knows of a portfolio's files, asked once for all of them."""
@@ -291,7 +283,7 @@ class Bench:
 
     def close(self) -> None:
         """Drop what nobody waits for any more, end threads and processes, and tidy the cache."""
-        crews = [crew for crew in (self._crew, self._aside) if crew is not None]
+        crews = (self._aside,) if self._crew is None else (self._crew, self._aside)
         for crew in crews:
             crew.stop()
         if self._pool is not None:
@@ -300,6 +292,6 @@ class Bench:
             sys.setswitchinterval(self._switch)
         for crew in crews:
             crew.close()
-        self._crew = self._aside = None
+        self._crew = None
         if self.cache is not None:
             self.cache.close()

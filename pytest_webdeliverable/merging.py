@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from pytest_webdeliverable.display import display_name, print_line
-from pytest_webdeliverable.options import report_folder, workers
+from pytest_webdeliverable.options import limits, report_folder, workers
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -50,7 +50,7 @@ def merge(config: pytest.Config, paths: list[Path]) -> int:
     root = config.invocation_params.dir / (config.option.rootdir or "")
     homes = {name: (root, (root / name).parent) for name in _names(report)}
     try:
-        write_report(folder, report, homes, workers(config))
+        write_report(folder, report, homes, workers(config), limits(config))
     except ReportError as error:
         raise pytest.UsageError(str(error)) from None
     for line in _lines(report):

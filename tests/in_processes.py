@@ -1,8 +1,8 @@
 """A pytest plugin and a program: measuring in processes from the first picture on, which may go wrong.
 
-``-p in_processes`` lets processes measure however few pictures there are; with ``ASIDE`` in the environment
-it takes every picture for a heavy one instead. ``FAULTS`` stands in for what goes
-wrong inside a decoder, by words in the name of the file: no sound Pillow can be brought to it.
+``-p in_processes`` lets processes measure however few pictures there are, unless ``FEW`` is in the
+environment. ``FAULTS`` stands in for what goes wrong inside a decoder, by words in the name of the file: no
+sound Pillow can be brought to it.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ from __future__ import annotations
 import os
 
 from pytest_webdeliverable import bench
-from pytest_webdeliverable.measure import crew, decode
+from pytest_webdeliverable.measure import process
 
 FAULTS = """
 import os, select, signal, sys
 from pathlib import Path
-from pytest_webdeliverable.measure import worker
-sound = worker.measure
+from pytest_webdeliverable.measure import proof, worker
+sound, shown = worker.measure, proof.proof
 
 def measure(root, base, file, *args, **options):
     print("a library's own words")
@@ -37,20 +37,23 @@ def measure(root, base, file, *args, **options):
         select.select([sys.stdin], [], [], 600)
     return sound(root, base, file, *args, **options)
 
-worker.measure = measure
+def show(root, base, file, *args, **options):
+    if "fatal" in file:
+        os.kill(os.getpid(), signal.SIGSEGV)
+    return shown(root, base, file, *args, **options)
+
+worker.measure, proof.proof = measure, show
 """
 
 
 def pytest_configure() -> None:
     """Measure in processes, with faults where these are asked for."""
-    if "ASIDE" in os.environ:
-        decode.HEAVY_BYTES = 1  # type: ignore[misc]
-    else:
+    if "FEW" not in os.environ:
         bench.WORTH_PROCESSES = 1  # type: ignore[misc]
     if "FAULTS" in os.environ:
-        crew._PROGRAM = with_faults()  # type: ignore[misc]
+        process._PROGRAM = with_faults()  # type: ignore[misc]
 
 
 def with_faults() -> str:
     """The program of a process in which measuring goes wrong."""
-    return crew._PROGRAM.replace("\nmain()", f"{FAULTS}\nmain()")
+    return process._PROGRAM.replace("\nmain()", f"{FAULTS}\nmain()")

@@ -26,8 +26,8 @@ CANNOT_BE_JUDGED: Final = {
 """What to do about an exit code of pytest that is no verdict."""
 UNREADABLE: Final = "A manifest cannot be used, or a check crashed. Correct what the log names."
 NO_REPORT: Final = "No report was written. Please report it, with the log of this step."
-SETTINGS: Final = "[pytest]\n"
-"""Settings of pytest in place of the portfolio's."""
+SETTINGS: Final = "[pytest]\ndeliverable_limits =\n    aside_bytes = 1\n"
+"""Settings of pytest in place of the portfolio's: strangers' pictures are decoded by processes alone."""
 
 
 class RefusedError(Exception):

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from pytest_webdeliverable.measure.content import HeavyError
 from pytest_webdeliverable.measure.decode import decode, is_heavy
 from pytest_webdeliverable.measure.gitlog import blob_id, previous_versions
 from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.headers.base import DamagedError
 from pytest_webdeliverable.measure.history.previous import PreviousFacts, Seen, previous_facts, seen
+from pytest_webdeliverable.measure.limits import HeavyError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,7 +58,7 @@ def _seen(data: bytes, limits: Limits, beside: int, *, light_only: bool) -> Seen
         header = read_header(data, less)
     except DamagedError:
         return None
-    if light_only and is_heavy(header, len(data)):
+    if light_only and is_heavy(header, len(data), less):
         raise HeavyError
     picture = decode(data, header, less).picture
     return None if picture is None else seen(picture)

@@ -8,7 +8,7 @@ from pytest_webdeliverable.measure.color import color_facts
 from pytest_webdeliverable.measure.facts import FileProblem, HeaderFacts, Measurements, PixelFacts
 from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.headers.base import DamagedError
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, HeavyError, Limits
 from pytest_webdeliverable.measure.metadata import (
     all_densities,
     metadata_facts,
@@ -29,10 +29,6 @@ if TYPE_CHECKING:
 
 _EXIF_COLOR_SPACE: Final = 0xA001
 _UNPREMULTIPLIED: Final = {"La": "LA", "RGBa": "RGBA"}
-
-
-class HeavyError(Exception):
-    """The picture is dear to decode, and the caller would rather have it done elsewhere."""
 
 
 def content_facts(
@@ -60,9 +56,9 @@ def content_facts(
     if header.problems:
         return _unreadable(measured, header.problems[0])
     if facets:
-        from pytest_webdeliverable.measure.decode import decode, is_heavy, too_costly
+        from pytest_webdeliverable.measure.decode import decode, is_heavy
 
-        if light_only and is_heavy(header, len(data)) and not too_costly(header, len(data), limits):
+        if light_only and is_heavy(header, len(data), limits):
             raise HeavyError
         decoded = decode(data, header, limits)
         if decoded.picture is None:

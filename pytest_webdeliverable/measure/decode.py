@@ -28,7 +28,7 @@ from PIL import Image, UnidentifiedImageError
 
 from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.measure.headers.jpeg_scan import PictureFeed
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, MIB, Limits
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 from pytest_webdeliverable.measure.pruned import for_decoding
 
 if TYPE_CHECKING:
@@ -55,9 +55,6 @@ DEEP_BYTES_PER_PIXEL: Final = 13
 RGB_BYTES_PER_PIXEL: Final = 4
 """What a Lab picture takes once more when it is turned into RGB."""
 
-HEAVY_BYTES: Final = 128 * MIB
-"""Memory of a decode from which it is heavy: 33 megapixels of JPEG, 8 of WebP, twice a web copy of
-3200 x 2400 in any format but that."""
 HEAVY_SCANS: Final = 16
 """Passes of a JPEG from which it is heavy: one more than was seen in honest files."""
 HEAVY_FRAME_PIXELS: Final = 100_000_000
@@ -120,25 +117,40 @@ def _bytes_per_pixel(header: Header) -> int:
     return each
 
 
-def is_heavy(header: Header, size: int) -> bool:
-    """Return whether to decode a file of ``size`` bytes takes far more than an ordinary web copy does."""
+def is_heavy(header: Header, size: int, limits: Limits) -> bool:
+    """Return whether to decode a file of ``size`` bytes is better left to a process that can be ended.
+
+    It takes far more than an ordinary web copy does, or the limits say so of any picture. False where the
+    limits refuse the picture: that costs nothing.
+    """
+    if too_costly(header, size, limits) is not None:
+        return False
     pixels, frames = header.width * header.height, header.frames or 1
     return (
-        size + pixels * _bytes_per_pixel(header) >= HEAVY_BYTES
+        size + pixels * _bytes_per_pixel(header) >= limits.aside_bytes
         or (header.jpeg is not None and header.jpeg["scans"] >= HEAVY_SCANS)
         or (frames > 1 and frames * pixels >= HEAVY_FRAME_PIXELS)
     )
+
+
+def _most_pixels(header: Header, size: int, limits: Limits) -> int:
+    return min(limits.pixels, max(0, limits.decode_bytes - size) // _bytes_per_pixel(header))
 
 
 def too_costly(header: Header, size: int, limits: Limits) -> str | None:
     """Return why the picture of a file of ``size`` bytes is not decoded, None where it may be."""
     pixels = header.width * header.height
     scans = header.jpeg["scans"] if header.jpeg else 1
-    most = min(limits.pixels, max(0, limits.decode_bytes - size) // _bytes_per_pixel(header))
+    most = _most_pixels(header, size, limits)
     if max(header.width, header.height) > limits.side:
         return (
             f"the picture has {header.width} x {header.height} px;"
             f" a side of at most {limits.side:,} is decoded"
+        )
+    if pixels > most and pixels <= _most_pixels(header, 0, limits):
+        return (
+            f"the file has {size:,} bytes: too many to decode a picture of"
+            f" {header.width} x {header.height} px beside them"
         )
     if pixels > most:
         return (

@@ -21,7 +21,7 @@ from pytest_webdeliverable.measure.folders import (
     parts_below,
 )
 from pytest_webdeliverable.measure.headers.sniff import PEEK, sniff
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, HeavyError, Limits
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,7 +97,7 @@ def _size_cap(head: bytes, limits: Limits) -> int:
     return limits.bytes_by_format[known] if known else min(limits.bytes_by_format.values())
 
 
-def _read(descriptor: int, shown: str, limits: Limits) -> bytes:
+def _read(descriptor: int, shown: str, limits: Limits, *, light_only: bool) -> bytes:
     before = os.fstat(descriptor)
     if not stat.S_ISREG(before.st_mode):
         raise RefusedError("unreadable", f"{shown} was replaced while it was being read")
@@ -108,6 +108,8 @@ def _read(descriptor: int, shown: str, limits: Limits) -> bytes:
             "unreadable",
             f"{shown} has {before.st_size:,} bytes; its kind of file may have at most {cap:,}",
         )
+    if light_only and before.st_size >= max(limits.aside_bytes, DEFAULT_LIMITS.aside_bytes):
+        raise HeavyError  # before each thread holds one
     # One read of a size known beforehand keeps a single copy in memory; the loop is for short
     # reads.
     os.lseek(descriptor, 0, os.SEEK_SET)
@@ -123,16 +125,22 @@ def _read(descriptor: int, shown: str, limits: Limits) -> bytes:
 
 
 def read_file(
-    root: Path, relative: str, *, base: Path | None = None, limits: Limits = DEFAULT_LIMITS
+    root: Path,
+    relative: str,
+    *,
+    base: Path | None = None,
+    limits: Limits = DEFAULT_LIMITS,
+    light_only: bool = False,
 ) -> Source:
     """Read the file ``relative``, seen from the folder ``base`` in ``root`` (default: ``root``).
 
-    ``..`` and links may be used as long as they stay inside ``root``. Raises RefusedError.
+    ``..`` and links may be used as long as they stay inside ``root``. Raises RefusedError, and
+    with ``light_only`` HeavyError for a file whose size alone makes it heavy, before it is read.
     """
     shown = display_name(relative)
     opened = open_inside(root, base or root, _asked_parts(relative), shown)
     try:
-        data = _read(opened.descriptor, shown, limits)
+        data = _read(opened.descriptor, shown, limits, light_only=light_only)
     except (OSError, MemoryError) as error:
         detail = getattr(error, "strerror", None) or "there is not enough memory"
         raise RefusedError("unreadable", f"{shown} cannot be read: {detail}") from None

@@ -31,11 +31,11 @@ def measure(
 
     ``log`` is what git knows of the folder's files, for the facet ``git``; ``cache`` holds the facts of
     bytes that were measured before. Never raises for anything in the file: what cannot be read becomes
-    ``problem``. With ``light_only`` raises HeavyError for a picture that would have to be decoded, which
-    is dear.
+    ``problem``. With ``light_only`` raises HeavyError for a picture that is dear to read, or would have to
+    be decoded and is dear then.
     """
     try:
-        source = read_file(root, relative, base=base, limits=limits)
+        source = read_file(root, relative, base=base, limits=limits, light_only=light_only)
     except RefusedError as refusal:
         return {"problem": {"kind": refusal.kind, "text": refusal.sentence}}
     measured: Measurements = {

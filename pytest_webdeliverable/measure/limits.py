@@ -25,8 +25,12 @@ def _bytes_by_format() -> dict[str, int]:
         "avif": 64 * MIB,
         "png": 128 * MIB,
         "gif": 32 * MIB,
-        "tiff": 512 * MIB,
+        "tiff": 400 * MIB,
     }
+
+
+class HeavyError(Exception):
+    """A picture is dear to read or to decode, and the caller would rather have it done elsewhere."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,12 +63,20 @@ class Limits:
     """Nesting of XMP elements."""
     decode_bytes: int = 400 * MIB
     """Memory that one file and its decoding may take; the rest of 512 MB is left to the run."""
+    aside_bytes: int = 128 * MIB
+    """Memory of a decode from which a process of its own does it: 33 megapixels of JPEG, 8 of WebP, twice a
+    web copy of 3200 x 2400 in any format but that. With 1 no picture is decoded in the run itself."""
     frames: int = 300
     """Frames of an animation that are looked at."""
     frame_pixels: int = 600_000_000
     """Canvas pixels times frames that are decoded for an animation."""
     seconds: float = 5.0
     """Longest a single image may take."""
+
+    @property
+    def all_aside(self) -> bool:
+        """Whether no picture at all is decoded in the run itself."""
+        return self.aside_bytes <= 1
 
 
 DEFAULT_LIMITS: Final = Limits()

@@ -5,23 +5,25 @@ Nothing of the file but its pixels comes along. Animations give their first fram
 
 from __future__ import annotations
 
+import base64
 import io
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Any, Final
 
 from PIL import Image, ImageCms
 
-from pytest_webdeliverable.measure.decode import apply_orientation, decode
+from pytest_webdeliverable.measure.decode import apply_orientation, decode, is_heavy
 from pytest_webdeliverable.measure.door import RefusedError, read_file
 from pytest_webdeliverable.measure.edges.strips import normal
 from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.headers.base import DamagedError
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, HeavyError, Limits
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from pytest_webdeliverable.measure.edges import Side
+    from pytest_webdeliverable.measure.headers.base import Header
 
 THUMB_QUALITY: Final = 72
 LARGE_QUALITY: Final = 80
@@ -59,12 +61,12 @@ class Wish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Encoded:
-    """An encoded picture: ``kind`` is "jpeg" or "png"."""
+    """An encoded picture: ``kind`` is "jpeg" or "png", ``base64`` its bytes as text (RFC 4648)."""
 
     kind: str
     width: int
     height: int
-    data: bytes
+    base64: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +77,24 @@ class Proof:
     large: Encoded | None = None
     strips: tuple[tuple[Cut, Encoded], ...] = field(default=())
 
+    def to_json(self) -> dict[str, Any]:
+        """Return it as plain JSON types."""
+        return asdict(self)
+
+    @classmethod
+    def of_json(cls, sent: dict[str, Any]) -> Proof:
+        """Return what ``to_json`` gave."""
+        return cls(
+            thumb=Encoded(**sent["thumb"]),
+            large=Encoded(**sent["large"]) if sent["large"] else None,
+            strips=tuple((Cut(**cut), Encoded(**one)) for cut, one in sent["strips"]),
+        )
+
+
+def wish_of_json(sent: dict[str, Any]) -> Wish:
+    """Return the wish that was sent as ``dataclasses.asdict`` gives it."""
+    return Wish(**{**sent, "cuts": tuple(Cut(**cut) for cut in sent["cuts"])})
+
 
 def proof(
     root: Path,
@@ -84,32 +104,39 @@ def proof(
     *,
     sha256: str,
     limits: Limits = DEFAULT_LIMITS,
+    light_only: bool = False,
 ) -> Proof | None:
     """Make the pictures of one file; None where it cannot be shown.
 
-    A file that is no longer the one that was measured (``sha256``) is not shown either. Never raises.
+    A file that is no longer the one that was measured (``sha256``) is not shown either. Never raises, but
+    with ``light_only`` HeavyError for a picture that is dear to decode.
     """
     try:
-        source = read_file(root, relative, base=base, limits=limits)
-        if source.sha256 != sha256:
-            return None
+        source = read_file(root, relative, base=base, limits=limits, light_only=light_only)
         header = read_header(source.data, limits)
-        if header.problems:
-            return None
-        decoded = decode(source.data, header, limits).picture
-        if decoded is None:
-            return None
-        upright = apply_orientation(decoded, wish.orientation)
-        icc = header.icc if wish.convert else None
-        return Proof(
-            thumb=_small(upright, wish.thumb, THUMB_QUALITY, icc),
-            large=_small(upright, wish.large, LARGE_QUALITY, icc) if wish.large else None,
-            strips=tuple((cut, _strip(upright, cut, icc)) for cut in wish.cuts),
-        )
     except (RefusedError, DamagedError):
         return None
+    if source.sha256 != sha256 or header.problems:
+        return None
+    if light_only and is_heavy(header, source.bytes, limits):
+        raise HeavyError
+    try:
+        return _made(source.data, header, wish, limits)
     except Exception:  # decoders and encoders raise anything; the sheet shows a blank then
         return None
+
+
+def _made(data: bytes, header: Header, wish: Wish, limits: Limits) -> Proof | None:
+    decoded = decode(data, header, limits).picture
+    if decoded is None:
+        return None
+    upright = apply_orientation(decoded, wish.orientation)
+    icc = header.icc if wish.convert else None
+    return Proof(
+        thumb=_small(upright, wish.thumb, THUMB_QUALITY, icc),
+        large=_small(upright, wish.large, LARGE_QUALITY, icc) if wish.large else None,
+        strips=tuple((cut, _strip(upright, cut, icc)) for cut in wish.cuts),
+    )
 
 
 def _small(picture: Image.Image, longest: int, quality: int, icc: bytes | None) -> Encoded:
@@ -155,7 +182,7 @@ def _encoded(picture: Image.Image, quality: int) -> Encoded:
     picture.info.clear()
     buffer = io.BytesIO()
     picture.save(buffer, "JPEG", quality=quality, optimize=True)
-    return Encoded(kind="jpeg", width=picture.width, height=picture.height, data=buffer.getvalue())
+    return _of_bytes("jpeg", picture, buffer)
 
 
 def _png(picture: Image.Image) -> Encoded:
@@ -166,4 +193,9 @@ def _png(picture: Image.Image) -> Encoded:
         picture.info["transparency"] = transparency
     buffer = io.BytesIO()
     picture.save(buffer, "PNG", optimize=picture.mode == "P")
-    return Encoded(kind="png", width=picture.width, height=picture.height, data=buffer.getvalue())
+    return _of_bytes("png", picture, buffer)
+
+
+def _of_bytes(kind: str, picture: Image.Image, buffer: io.BytesIO) -> Encoded:
+    text = base64.b64encode(buffer.getbuffer()).decode("ascii")
+    return Encoded(kind=kind, width=picture.width, height=picture.height, base64=text)

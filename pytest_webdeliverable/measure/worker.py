@@ -81,8 +81,10 @@ def _allow(seconds: float) -> None:
         signal.setitimer(signal.ITIMER_PROF, seconds)
 
 
-def _measured(asked: dict[str, Any], limits: Limits, cache: FactsCache | None) -> bytes:
+def _answer(asked: dict[str, Any], limits: Limits, cache: FactsCache | None) -> bytes:
     try:
+        if "wish" in asked:
+            return _line({"proof": _proof(asked, limits)})
         facts = measure(
             Path(asked["root"]),
             Path(asked["base"]),
@@ -98,6 +100,18 @@ def _measured(asked: dict[str, Any], limits: Limits, cache: FactsCache | None) -
         return _line({"error": type(error).__name__})
 
 
+def _proof(asked: dict[str, Any], limits: Limits) -> dict[str, Any] | None:
+    # Only a report asks for it, and most pictures' are made in the run.
+    from pytest_webdeliverable.measure.proof import proof, wish_of_json
+
+    made = proof(
+        *(Path(asked["root"]), Path(asked["base"]), asked["file"], wish_of_json(asked["wish"])),
+        sha256=asked["sha256"],
+        limits=limits,
+    )
+    return None if made is None else made.to_json()
+
+
 def _line(answer: dict[str, Any]) -> bytes:
     return json.dumps(answer, separators=(",", ":"), allow_nan=False).encode() + b"\n"
 
@@ -111,7 +125,7 @@ def _answers(lines: BinaryIO) -> Iterator[bytes]:
     yield _line({"ready": True})
     for line in lines:
         _allow(settings["seconds"])
-        answer = _measured(json.loads(line), limits, cache)
+        answer = _answer(json.loads(line), limits, cache)
         _allow(0)
         yield answer
 

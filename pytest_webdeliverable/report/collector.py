@@ -8,7 +8,7 @@ from typing import Any, Final
 import pytest
 
 from pytest_webdeliverable.display import display_name
-from pytest_webdeliverable.options import report_folder, workers
+from pytest_webdeliverable.options import limits, report_folder, workers
 from pytest_webdeliverable.report.build import build_report
 from pytest_webdeliverable.report.write import ReportError, write_report
 
@@ -44,7 +44,7 @@ class ReportCollector:
             if "home" in one
         }
         try:
-            write_report(self._folder, report, homes, workers(self._config))
+            write_report(self._folder, report, homes, workers(self._config), limits(self._config))
         except ReportError as error:
             self._said = str(error)
         else:

@@ -6,13 +6,13 @@ a large view of everything; the more pieces, the more is kept for those that nee
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING, Any, Final
 
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
+from pytest_webdeliverable.report.studio import Job, make_proofs
 from pytest_webdeliverable.report.words import verdict_of
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pytest_webdeliverable.measure.edges import Side
+    from pytest_webdeliverable.measure.limits import Limits
     from pytest_webdeliverable.measure.proof import Encoded, Proof, Wish
 
 # Our own choices, no source: chosen by looking at pages of 12, 60 and 500 pieces.
@@ -93,14 +94,12 @@ class Album:
     left_out: str = ""
 
 
-def make_album(report: dict[str, Any], homes: Homes, workers: int) -> Album:
+def make_album(
+    report: dict[str, Any], homes: Homes, workers: int, limits: Limits = DEFAULT_LIMITS
+) -> Album:
     """Read the pieces' files again, below their manifests' roots, and make their pictures."""
-    # Imported here once, so that threads do not queue for the import.
-    from pytest_webdeliverable.measure import proof  # noqa: F401
-
     jobs = list(_jobs(report, homes))
-    with ThreadPoolExecutor(max(1, workers), "deliverable-proof") as pool:
-        proofs = list(pool.map(_Job.make, jobs))
+    proofs = make_proofs(jobs, workers, limits)
     made = {
         job.key: _pictures(one) for job, one in zip(jobs, proofs, strict=True) if one is not None
     }
@@ -108,23 +107,7 @@ def make_album(report: dict[str, Any], homes: Homes, workers: int) -> Album:
     return Album(reduced, _left_out(len(jobs), cut=cut))
 
 
-@dataclass(frozen=True, slots=True)
-class _Job:
-    key: tuple[str, str]
-    root: Path
-    folder: Path
-    file: str
-    sha256: str
-    wish: Wish
-
-    def make(self) -> Proof | None:
-        """Make the pictures; called in threads."""
-        from pytest_webdeliverable.measure.proof import proof
-
-        return proof(self.root, self.folder, self.file, self.wish, sha256=self.sha256)
-
-
-def _jobs(report: dict[str, Any], homes: Homes) -> Iterator[_Job]:
+def _jobs(report: dict[str, Any], homes: Homes) -> Iterator[Job]:
     pieces = [
         (manifest["manifest"], piece)
         for manifest in report["manifests"]
@@ -138,7 +121,7 @@ def _jobs(report: dict[str, Any], homes: Homes) -> Iterator[_Job]:
         root, folder = homes[manifest]
         wish = _wish(piece, len(pieces), larges)
         larges += wish.large > 0
-        yield _Job((manifest, piece["id"]), root, folder, piece["file"], piece["sha256"], wish)
+        yield Job((manifest, piece["id"]), root, folder, piece["file"], piece["sha256"], wish)
 
 
 def _wish(piece: dict[str, Any], count: int, larges: int) -> Wish:
@@ -208,10 +191,8 @@ def _pictures(made: Proof) -> Pictures:
 
 
 def _shown(picture: Encoded) -> Shown:
-    text = base64.b64encode(picture.data).decode("ascii")
-    return Shown(
-        uri=f"data:image/{picture.kind};base64,{text}", width=picture.width, height=picture.height
-    )
+    uri = f"data:image/{picture.kind};base64,{picture.base64}"
+    return Shown(uri=uri, width=picture.width, height=picture.height)
 
 
 def _within(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.atomic import replace_file
 from pytest_webdeliverable.display import display_name
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 from pytest_webdeliverable.report.page import build_page
 from pytest_webdeliverable.report.pictures import make_album
 from pytest_webdeliverable.report.summary import build_summary
@@ -14,6 +15,7 @@ from pytest_webdeliverable.report.summary import build_summary
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from pytest_webdeliverable.measure.limits import Limits
     from pytest_webdeliverable.report.pictures import Homes
 
 
@@ -21,7 +23,13 @@ class ReportError(Exception):
     """The report cannot be written; the outcome of the tests stands."""
 
 
-def write_report(folder: Path, report: dict[str, Any], homes: Homes, workers: int) -> None:
+def write_report(
+    folder: Path,
+    report: dict[str, Any],
+    homes: Homes,
+    workers: int,
+    limits: Limits = DEFAULT_LIMITS,
+) -> None:
     """Write ``report.json``, ``summary.md`` and the proof sheet ``index.html``. Raises ReportError.
 
     ``homes`` is where the manifests live, from which the sheet's pictures are read; ``workers`` is how
@@ -32,7 +40,7 @@ def write_report(folder: Path, report: dict[str, Any], homes: Homes, workers: in
         folder.mkdir(parents=True, exist_ok=True)
         replace_file(folder / "report.json", f"{text}\n".encode())
         replace_file(folder / "summary.md", build_summary(report).encode())
-        page = build_page(report, make_album(report, homes, workers))
+        page = build_page(report, make_album(report, homes, workers, limits))
         replace_file(folder / "index.html", page.encode())
     except OSError as error:
         where = display_name(str(folder))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import select
 import signal
 import subprocess
@@ -33,6 +34,11 @@ LONGEST = 60
 linux_only = pytest.mark.skipif(
     not hasattr(os, "pidfd_open") or not Path("/proc/self/task").is_dir(), reason="Linux only"
 )
+
+
+def aside(least: str) -> tuple[str, ...]:
+    """Options that leave pictures to other processes whose decoding takes so many bytes: all of them."""
+    return "-p", "in_processes", "-o", f"deliverable_limits=aside_bytes = {least}"
 
 
 def pytest_here(*options: str) -> list[str]:
@@ -82,16 +88,50 @@ def test_a_deadly_picture_is_one_failing_test(portfolio: Portfolio) -> None:
     assert run.outcomes()["deadly::edge-gap"] == "skipped"
 
 
+@pytest.mark.parametrize("least", ["1", "2"])
 @pytest.mark.parametrize(
     "options", [(), ("--deliverable-workers=1",), ("-n", "2"), ("-p", "no:cacheprovider")]
 )
-def test_a_heavy_picture_is_measured_aside(portfolio: Portfolio, options: tuple[str, ...]) -> None:
+def test_a_heavy_picture_is_measured_aside(
+    portfolio: Portfolio, options: tuple[str, ...], least: str
+) -> None:
     """However few there are: what a decoder does to its process is one failing test."""
     pieces(portfolio, "first", "deadly", "hungry", "last")
-    run = portfolio.run("-p", "in_processes", *options, PYTHONPATH=TESTS, FAULTS="1", ASIDE="1")
+    run = portfolio.run(*aside(least), *options, PYTHONPATH=TESTS, FAULTS="1", FEW="1")
     assert run.failed() == ["deadly::file-readable", "hungry::file-readable"]
     assert "SIGSEGV" in run.check("deadly::file-readable")["message"]
     assert run.outcomes()["first::edge-gap"] == run.outcomes()["last::edge-gap"] == "passed"
+
+
+@pytest.mark.parametrize("least", ["1", "2"])
+def test_what_ends_its_process_when_it_is_to_be_shown_is_a_blank(
+    portfolio: Portfolio, least: str
+) -> None:
+    """The proof sheet's pictures are decoded once more: that, too, takes nothing down."""
+    pieces(portfolio, "first", "fatal", "last")
+    run = portfolio.run(*aside(least), PYTHONPATH=TESTS, FAULTS="1", FEW="1")
+    assert run.code == 0
+    page = (portfolio.folder / "proof" / "index.html").read_text("utf-8")
+    for name, shown in (("first", True), ("fatal", False), ("last", True)):
+        piece = re.search(rf'<article [^>]*id="piece-{name}".*?</article>', page, re.DOTALL)
+        assert piece, name
+        assert ("data:image/" in piece[0]) == shown
+
+
+def test_the_proof_sheet_is_the_same_wherever_its_pictures_are_made(portfolio: Portfolio) -> None:
+    pieces(portfolio, "a", "b", "c")
+    art = pictures.art().convert("RGBA")
+    art.putalpha(200)
+    art.save(portfolio.folder / "b.jpg", "PNG")
+    sheets = set()
+    for options in ((), aside("1"), aside("2"), ("--deliverable-workers=1",)):
+        portfolio.run(*options, PYTHONPATH=TESTS, FEW="1")
+        sheets.add((portfolio.folder / "proof" / "index.html").read_bytes())
+    (sheet,) = sheets
+    assert (
+        sheet.count(b"data:image/png") > 4 * 3
+    )  # the strips of all three, and the see-through one
+    assert sheet.count(b"data:image/jpeg") == 2 * 2
 
 
 def test_no_process_is_started_for_ordinary_pictures(portfolio: Portfolio) -> None:
@@ -109,7 +149,7 @@ def test_a_heavy_picture_is_measured_here_where_no_process_can_be_started(
 ) -> None:
     pieces(portfolio, "a", "b")
     (portfolio.folder / "conftest.py").write_text("import sys\nsys.executable = ''\n")
-    assert portfolio.run("-p", "in_processes", PYTHONPATH=TESTS, ASIDE="1").code == 0
+    assert portfolio.run(*aside("1"), PYTHONPATH=TESTS, FEW="1").code == 0
 
 
 def test_nobody_waits_for_them_after_the_first_failure(portfolio: Portfolio) -> None:

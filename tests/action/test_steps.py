@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import configparser
 import os
 import sys
 
@@ -16,6 +17,8 @@ import check as steps_check
 import environment
 import install
 import runner as steps_runner
+
+from pytest_webdeliverable.measure.limits import changed_limits
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -80,6 +83,10 @@ def test_pytest_is_told_to_look_nowhere_but_where_it_is_pointed(tmp_path: Path):
     assert command[1:3] == ["-I", "-B"]
     assert {"--noconftest", "no:python", "no:doctest", "-c"} <= set(command)
     assert folder == tmp_path, "not the checkout"
+    settings = configparser.ConfigParser()
+    settings.read(command[command.index("-c") + 1], encoding="utf-8")
+    limits = changed_limits(settings["pytest"]["deliverable_limits"].strip().splitlines())
+    assert limits.all_aside, "a decoder that crashes ends a process, not the check"
     assert variables["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] == "1"
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from pytest_webdeliverable.measure import folders
 from pytest_webdeliverable.measure.door import RefusedError, list_folder, read_file
+from pytest_webdeliverable.measure.limits import HeavyError, Limits
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="files of POSIX systems")
 
@@ -226,3 +227,17 @@ def test_no_path_gives_what_lies_outside(root, parts):
             continue
         finally:
             folders._WALKS = True
+
+
+def test_a_file_that_is_heavy_by_its_size_is_not_read_by_several_threads_at_once(tmp_path):
+    """128 MiB, or more where the limits say so; with 1, too, small files are read at once."""
+    size = 128 * 1024 * 1024
+    (tmp_path / "a.tif").write_bytes(b"II*\0")
+    os.truncate(tmp_path / "a.tif", size)
+    for least in (1, size):
+        with pytest.raises(HeavyError):
+            read_file(tmp_path, "a.tif", limits=Limits(aside_bytes=least), light_only=True)
+    assert read_file(tmp_path, "a.tif").bytes == size
+    assert read_file(tmp_path, "a.tif", limits=Limits(aside_bytes=size + 1), light_only=True)
+    os.truncate(tmp_path / "a.tif", size - 1)
+    assert read_file(tmp_path, "a.tif", limits=Limits(aside_bytes=1), light_only=True)

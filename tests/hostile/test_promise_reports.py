@@ -13,6 +13,7 @@ import textwrap
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from pytest_webdeliverable.atomic import replace_file
 
@@ -101,3 +102,30 @@ def test_a_process_that_is_killed_while_it_writes(tmp_path) -> None:
     run = subprocess.run([sys.executable, "-c", program, target], cwd=root, check=False)
     assert run.returncode == -signal.SIGKILL
     assert target.read_bytes() == b"old"
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").is_file(), reason="Linux only: proc(5)")
+def test_pictures_for_the_sheet_take_no_more_than_one_picture_may(portfolio) -> None:
+    """Two print masters of 60 megapixels each, looked at by two threads: 512 MB for the run or a process."""
+    large = Image.linear_gradient("L").resize((8000, 7500)).convert("RGB")
+    spec = '[[piece]]\nid = "{0}"\nfile = "{0}.jpg"\nalt = "A plain gradient from black to white"\n'
+    for name in "ab":
+        large.save(portfolio.folder / f"{name}.jpg", quality=50)
+    portfolio.manifest("".join(map(spec.format, "ab")))
+    peaks = """
+        import os, resource
+        from pathlib import Path
+        def pytest_unconfigure():
+            status = Path("/proc/self/status").read_text()
+            own = int(status.split("VmHWM:")[1].split()[0])
+            others = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+            Path("peaks").write_text(f"{own} {others}")
+    """
+    options = plugin(portfolio, peaks)
+    run = portfolio.run(*options, "--deliverable-workers=2", PYTHONPATH=str(portfolio.folder))
+    assert run.code == 1, run.out
+    own, others = (int(text) * 1024 for text in (portfolio.folder / "peaks").read_text().split())
+    assert own < 200_000_000
+    assert 250_000_000 < others < 512_000_000, "they were decoded, aside"
+    page = (portfolio.folder / "proof" / "index.html").read_text("utf-8")
+    assert page.count("data:image/jpeg") == 2 * 2

@@ -32,6 +32,10 @@ def costly(header, size=0, **limits):
     return too_costly(header, size, Limits(**OPEN | limits))
 
 
+def heavy(header, size, **limits):
+    return is_heavy(header, size, Limits(**OPEN | limits))
+
+
 MIB = 1024 * 1024
 
 
@@ -43,35 +47,46 @@ MIB = 1024 * 1024
 def test_heavy_by_memory(form, scans, each):
     """128 MiB for file and decoding together, by the bytes a pixel of the module's table."""
     header = sized(1000, 1000, form, scans)
-    assert is_heavy(header, 128 * MIB - each * 1_000_000)
-    assert not is_heavy(header, 128 * MIB - each * 1_000_000 - 1)
+    assert heavy(header, 128 * MIB - each * 1_000_000)
+    assert not heavy(header, 128 * MIB - each * 1_000_000 - 1)
+
+
+def test_heavy_by_a_limit_of_ones_own():
+    """With 1 byte every picture is, whatever its size; what is refused is not sent anywhere."""
+    tiny = sized(1, 1)
+    assert heavy(tiny, 0, aside_bytes=4)
+    assert not heavy(tiny, 0, aside_bytes=5)
+    assert not heavy(sized(11, 10), 0, aside_bytes=1, pixels=100)
+    assert Limits(aside_bytes=1).all_aside
+    assert not Limits(aside_bytes=2).all_aside
+    assert not DEFAULT_LIMITS.all_aside
 
 
 def test_heavy_by_passes():
     """Honest files were seen to have 15 passes at most."""
-    assert not is_heavy(sized(10, 10, "jpeg", 15), 0)
-    assert is_heavy(sized(10, 10, "jpeg", 16), 0)
+    assert not heavy(sized(10, 10, "jpeg", 15), 0)
+    assert heavy(sized(10, 10, "jpeg", 16), 0)
 
 
 def test_heavy_by_frames():
     """100 million pixels in all frames together; one frame is no animation."""
     moving = replace(sized(1000, 1000, "gif"), frames=100)
-    assert is_heavy(moving, 0)
-    assert not is_heavy(replace(moving, frames=99), 0)
-    assert not is_heavy(replace(sized(25_000, 1000, "gif"), frames=None), 0)
-    assert is_heavy(replace(sized(10_000, 1000, "gif"), frames=10), 0)
+    assert heavy(moving, 0)
+    assert not heavy(replace(moving, frames=99), 0)
+    assert not heavy(replace(sized(25_000, 1000, "gif"), frames=None), 0)
+    assert heavy(replace(sized(10_000, 1000, "gif"), frames=10), 0)
 
 
 def test_web_copies_are_not_heavy():
     """The boxes of the built-in specs, the larger one at 3200 x 2400, in any format."""
     for form in ("jpeg", "png", "webp", "avif", "gif", "tiff"):
-        assert not is_heavy(sized(3200, 2400, form), 10 * MIB)
-    assert not is_heavy(sized(3200, 2400, "jpeg", 15), 10 * MIB)
+        assert not heavy(sized(3200, 2400, form), 10 * MIB)
+    assert not heavy(sized(3200, 2400, "jpeg", 15), 10 * MIB)
 
 
 def test_what_is_heavy_is_left_to_another_only_where_it_may_be_decoded():
     """What the limits refuse has its sentence at once; what is light is measured."""
-    from pytest_webdeliverable.measure.content import HeavyError
+    from pytest_webdeliverable.measure.limits import HeavyError
 
     file = io.BytesIO()
     Image.new("1", (8000, 5000)).save(file, "PNG")
@@ -97,6 +112,15 @@ def test_the_most_pixels():
     assert costly(sized(100, 100), pixels=10_000) is None
     said = costly(sized(3000, 1000), pixels=2_999_999)
     assert said == "the picture has 3000 x 1000 px, 3 megapixels; at most 3 are decoded"
+
+
+def test_a_file_too_large_for_its_picture_to_be_decoded_beside_it():
+    """4 bytes a pixel of the picture, the file, and what both may take together."""
+    assert costly(sized(50, 20), 1_000_000, decode_bytes=1_004_000) is None
+    assert costly(sized(50, 20), 1_000_001, decode_bytes=1_004_000) == (
+        "the file has 1,000,001 bytes: too many to decode a picture of 50 x 20 px beside them"
+    )
+    assert "megapixels" in costly(sized(50, 20), 1_000_001, decode_bytes=3999)
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ import pictures
 import pytest
 
 from pytest_webdeliverable.measure import crew as module
+from pytest_webdeliverable.measure import process
 from pytest_webdeliverable.measure.cache import FactsCache
 from pytest_webdeliverable.measure.crew import Answer, Crew
 from pytest_webdeliverable.measure.image import measure
@@ -49,7 +50,7 @@ def hire() -> Iterator[Callable[..., Crew]]:
 
 @pytest.fixture
 def faults(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "_PROGRAM", in_processes.with_faults())
+    monkeypatch.setattr(process, "_PROGRAM", in_processes.with_faults())
 
 
 def ask(crew: Crew, folder: Path, file: str, facets: tuple[Facet, ...] = FACETS) -> Answer:
@@ -193,7 +194,7 @@ def test_without_an_interpreter_to_start_there_are_none(
 def test_a_program_that_is_no_worker_is_none(
     tmp_path: Path, hire: Hire, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(module, "_PROGRAM", "import sys; sys.exit(3)")
+    monkeypatch.setattr(process, "_PROGRAM", "import sys; sys.exit(3)")
     crew = hire(2)
     assert crew.works
     assert crew.measure(tmp_path, tmp_path, "a.jpg", FACETS, None) is None
@@ -219,7 +220,9 @@ def test_they_load_nothing_of_the_current_folder_and_no_pytest(
         (tmp_path / f"{name}.py").write_text(f"open({str(tmp_path / 'owned')!r}, 'w')\n")
     pictures.save(tmp_path / "a.jpg")
     check = "import pathlib, sys; assert not {'pytest', '_pytest', 'tomli'} & set(sys.modules)\n"
-    monkeypatch.setattr(module, "_PROGRAM", module._PROGRAM.replace("\nmain()", f"\n{check}main()"))
+    monkeypatch.setattr(
+        process, "_PROGRAM", process._PROGRAM.replace("\nmain()", f"\n{check}main()")
+    )
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     monkeypatch.setattr(sys, "path", ["", str(tmp_path), *sys.path])

@@ -14,9 +14,8 @@ from sound_facts import GOOD, PIECE, RULES, SPEC
 
 from pytest_webdeliverable.judge import judge_piece
 from pytest_webdeliverable.measure import committed
-from pytest_webdeliverable.measure.content import HeavyError
 from pytest_webdeliverable.measure.gitlog import Change, Log, Previous, blob_id
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, HeavyError
 from pytest_webdeliverable.rules import color as color_rules
 from pytest_webdeliverable.rules import copies, registry
 from pytest_webdeliverable.rules.base import Case, PieceRule, Verdict
@@ -203,7 +202,7 @@ def test_what_is_dear_to_decode_is_held_against_its_last_version_elsewhere(
     monkeypatch.setattr(
         committed,
         "is_heavy",
-        lambda header, _: header.width == {"now": 64, "before": 60}.get(heavy),
+        lambda header, *_: header.width == {"now": 64, "before": 60}.get(heavy),
     )
     time = datetime(2026, 3, 1, tzinfo=UTC)
     change = Change(commit="c", time=time, blob=blob_id(files["now"]))
