@@ -101,7 +101,15 @@ def _cache(config: pytest.Config) -> FactsCache | None:
         return None
     if folder.is_symlink() or folder.parent.is_symlink():
         return None  # somebody's folder elsewhere: pytest makes no links there
-    return FactsCache(folder, limits(config))
+    key: bytes | None = b""
+    if folder.is_relative_to(root := config.rootpath) or folder.resolve().is_relative_to(
+        root.resolve()
+    ):
+        # It may have come along with the portfolio: only what was measured here is believed.
+        from pytest_webdeliverable.measure.own_key import own_key
+
+        key = own_key()
+    return None if key is None else FactsCache(folder, limits(config), key=key)
 
 
 def known_names(config: pytest.Config) -> Known:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import tempfile
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,6 +14,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 pytest_plugins = ["pytester"]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep the key of kept facts out of the home of whoever runs the tests."""
+    folder = tempfile.mkdtemp(prefix="deliverable-home-")
+    config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
+    os.environ["XDG_CACHE_HOME"] = folder
 
 
 @pytest.fixture

@@ -2,7 +2,8 @@
 
 One small file of JSON for each content, in a folder named after everything that could change the facts: the
 version of the measuring code and of Pillow. A damaged or foreign file is measured anew. Several processes
-may use the folder at once. Who can write to it can change facts, as with any cache of pytest.
+may use the folder at once. An entry is marked with a key (``own_key``), so that one that somebody else
+brought along is not believed.
 """
 
 from __future__ import annotations
@@ -49,20 +50,21 @@ _GROUPS: Final = frozenset(
 
 
 class FactsCache:
-    """A folder of facts."""
+    """A folder of facts, marked with ``key``; without one whoever can write to it can change facts."""
 
-    def __init__(self, folder: Path, limits: Limits = DEFAULT_LIMITS) -> None:
-        self._open(folder / _stamp(limits))
+    def __init__(self, folder: Path, limits: Limits = DEFAULT_LIMITS, *, key: bytes = b"") -> None:
+        self._open(folder / _stamp(limits), key)
 
     @classmethod
-    def at(cls, folder: Path) -> FactsCache:
+    def at(cls, folder: Path, key: bytes) -> FactsCache:
         """Return the cache whose ``folder`` this is, for another process of the same run."""
         cache = cls.__new__(cls)
-        cache._open(folder)
+        cache._open(folder, key)
         return cache
 
-    def _open(self, folder: Path) -> None:
+    def _open(self, folder: Path, key: bytes) -> None:
         self.folder = folder
+        self.key = key
         self._written = False
         self.answers = folder.is_dir()
         """Whether the latest question was answered: the next one likely is as well."""
@@ -83,7 +85,7 @@ class FactsCache:
             with open(self._path(sha256), "rb", opener=_at_once) as file:
                 data = file.read(MOST_ENTRY_BYTES + 1)
             check, kept, body = data.split(b"\n", 2)
-            if check != _check(sha256, kept, body):
+            if check != _check(sha256, kept, body, self.key):
                 return None
             known = json.loads(body)
             if any(mark in body for mark in _MARKS) and not _is_plain(known):
@@ -104,7 +106,7 @@ class FactsCache:
         # Whatever is measured of the pixels, the facet "pixels" is measured with it.
         kept = " ".join(sorted(asked | {"pixels"} if asked else asked)).encode()
         body = json.dumps(known, separators=(",", ":"), allow_nan=False).encode()
-        data = b"\n".join((_check(sha256, kept, body), kept, body))
+        data = b"\n".join((_check(sha256, kept, body, self.key), kept, body))
         if len(data) > MOST_ENTRY_BYTES:
             return
         path = self._path(sha256)
@@ -147,10 +149,10 @@ def _stamp(limits: Limits) -> str:
     return digest.hexdigest()
 
 
-def _check(sha256: str, kept: bytes, body: bytes) -> bytes:
-    """Tell a damaged entry, or one of another content, from a sound one."""
+def _check(sha256: str, kept: bytes, body: bytes, key: bytes) -> bytes:
+    """Tell a damaged or forged entry, or one of another content, from a sound one."""
     text = b"\n".join((sha256.encode(), kept, body))
-    return hashlib.blake2b(text, digest_size=16).hexdigest().encode()
+    return hashlib.blake2b(text, digest_size=16, key=key).hexdigest().encode()
 
 
 def _has_shape(known: Any) -> bool:

@@ -71,7 +71,7 @@ class Crew:
     def __init__(self, size: int, limits: Limits, cache: FactsCache | None) -> None:
         self._patience = SECONDS_OF_LIMIT * limits.seconds
         self._most = PROCESSOR_OF_LIMIT * limits.seconds
-        kept = None if cache is None else str(cache.folder)
+        kept = None if cache is None else [str(cache.folder), cache.key.hex()]
         self._settings = _line({"limits": asdict(limits), "cache": kept, "seconds": self._most})
         self._idle: SimpleQueue[Worker] = SimpleQueue()
         self._all: list[Worker] = []

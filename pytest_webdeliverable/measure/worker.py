@@ -120,7 +120,10 @@ def _answers(lines: BinaryIO) -> Iterator[bytes]:
     """Answer each line, the first with a word that all is loaded."""
     settings = json.loads(lines.readline())
     limits = Limits(**settings["limits"])
-    cache = FactsCache.at(Path(settings["cache"])) if settings["cache"] else None
+    cache = None
+    if settings["cache"]:
+        folder, key = settings["cache"]
+        cache = FactsCache.at(Path(folder), bytes.fromhex(key))
     _confine(limits)
     yield _line({"ready": True})
     for line in lines:

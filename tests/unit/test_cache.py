@@ -103,7 +103,7 @@ def test_damaged_entries_are_measured_anew(tmp_path: Path, data: bytes | None) -
 def test_foreign_shapes_are_not_believed(tmp_path: Path, body: bytes) -> None:
     cache = FactsCache(tmp_path)
     cache.put(SHA, (), facts())
-    check = module._check(SHA, b"", body)
+    check = module._check(SHA, b"", body, b"")
     entry(tmp_path).write_bytes(b"\n".join((check, b"", body)))
     assert cache.get(SHA, ()) is None
 
