@@ -8,12 +8,19 @@ import tempfile
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import HealthCheck, settings
 from portfolios import Portfolio
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 pytest_plugins = ["pytester"]
+
+# A loaded machine takes its time: what may take how long is measured as processor time, where it matters.
+settings.register_profile(
+    "any machine", settings(), deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("any machine")
 
 
 def pytest_configure(config: pytest.Config) -> None:

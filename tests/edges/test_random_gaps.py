@@ -44,7 +44,7 @@ def written(picture: Image.Image, quality: int) -> Image.Image:
     return opened
 
 
-@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(
     kind=st.sampled_from(KINDS),
     seed=st.integers(0, 10_000),

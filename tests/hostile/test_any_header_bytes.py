@@ -101,7 +101,7 @@ def test_cut_files_are_refused(file_format, data):
 
 
 @pytest.mark.parametrize("file_format", READ)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(data=st.data())
 def test_spoiled_files_get_an_answer(file_format, data):
     survives(READ[file_format], data.draw(spoiled(list(SAMPLES[file_format].values()))))

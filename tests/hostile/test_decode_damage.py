@@ -97,7 +97,7 @@ def test_a_file_without_its_last_bytes_is_not(kind, missing):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(data=st.data())
 def test_flipped_bytes_give_a_verdict(kind, data):
     """Whatever the bytes, there is a picture or a reason, and nothing is raised."""
@@ -112,7 +112,7 @@ def test_flipped_bytes_give_a_verdict(kind, data):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(data=st.data())
 def test_lost_and_doubled_stretches_give_a_verdict(kind, data):
     whole = sound(kind)

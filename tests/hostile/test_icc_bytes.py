@@ -211,7 +211,7 @@ def test_control_characters_in_header_fields_stay_out_of_the_facts(field):
     facts_or_sentence(bytes(data))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(
     name=st.sampled_from(sorted(SOUND)),
     changes=st.lists(st.tuples(st.integers(0, 4000), st.integers(0, 255)), min_size=1, max_size=12),
@@ -224,7 +224,7 @@ def test_flipped_bytes_give_facts_or_a_sentence(name, changes):
     facts_or_sentence(bytes(data))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.binary(max_size=400))
 def test_any_bytes_after_a_header_give_facts_or_a_sentence(tail):
     header = bytearray(SOUND["matrix, para"][:128])
@@ -232,7 +232,7 @@ def test_any_bytes_after_a_header_give_facts_or_a_sentence(tail):
     facts_or_sentence(bytes(header) + tail)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     function=st.integers(0, 6),
     parameters=st.lists(st.integers(-(2**31), 2**31 - 1), min_size=7, max_size=7),

@@ -212,7 +212,7 @@ def flipped(draw: st.DrawFn) -> bytes:
 
 
 @given(flipped())
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_flipped_bytes_only_ever_raise_damaged_error(data: bytes) -> None:
     try:
         header = read(data)
@@ -225,7 +225,7 @@ def test_flipped_bytes_only_ever_raise_damaged_error(data: bytes) -> None:
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_arbitrary_bytes_behind_the_start_marker(data: bytes) -> None:
     outcome(b"\xff\xd8" + data)
 
@@ -235,13 +235,13 @@ def test_arbitrary_bytes_behind_the_start_marker(data: bytes) -> None:
                         b"MPF\0MM\0*\0\0\0\x08", b"Photoshop 3.0\x008BIM\4\4", b"Adobe",
                         b"http://ns.adobe.com/xap/1.0/\0", b"http://ns.adobe.com/xmp/extension/\0"]),
        st.binary(max_size=120))  # fmt: skip
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_arbitrary_segments(marker: int, name: bytes, body: bytes) -> None:
     outcome(with_segments(sound("gray"), segment(marker, name + body)))
 
 
 @given(flipped())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_feed_answers_whatever_pillow_decodes(data: bytes) -> None:
     try:
         header = read(data)

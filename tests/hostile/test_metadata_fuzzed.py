@@ -2,7 +2,7 @@
 
 import io
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from metadata_files import RDF, header, iim, sequence, tiff, xmp
 from PIL import Image
@@ -16,9 +16,7 @@ from pytest_webdeliverable.measure.metadata.exif import read_exif
 from pytest_webdeliverable.measure.metadata.iptc import read_iptc
 from pytest_webdeliverable.measure.metadata.xmp import read_xmp
 
-FUZZ = settings(
-    max_examples=200, deadline=1000, suppress_health_check=[HealthCheck.too_slow], derandomize=True
-)
+FUZZ = settings(max_examples=200, derandomize=True)
 GOOD_EXIF = tiff(
     [
         {0x0112: (3, 6), 0x013B: (2, b"Name of somebody\0"), 0x011A: (5, [300, 1])},

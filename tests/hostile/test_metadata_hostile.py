@@ -24,13 +24,15 @@ from pytest_webdeliverable.measure.metadata.exif import read_exif
 from pytest_webdeliverable.measure.metadata.iptc import read_iptc
 from pytest_webdeliverable.measure.metadata.xmp import read_xmp
 
-SECONDS = 1.0  # processor time; the promise for a whole image is 5 s
+SECONDS = 2.0
+"""Processor time; the dearest takes 0.35 s, and the promise for a whole image is 5 s: machines differ, and
+counting the lines that run takes time as well."""
 HUGE = 16 * MIB
 
 
 @pytest.fixture
 def soon():
-    """Fail where the test's own work took more than a second of processor time."""
+    """Fail where the test's own work took more processor time than it may."""
     start = time.process_time()
     yield
     assert time.process_time() - start < SECONDS
@@ -282,5 +284,5 @@ def test_previews_of_many_scans_stay_affordable():
     heavy = data[:-2] + scan * (16 - data.count(b"\xff\xda")) + b"\xff\xd9"
     start = time.process_time()
     found = preview_facts(Image.new("RGB", (400, 300)), [("Exif", heavy)] * 4)
-    assert time.process_time() - start < 2 * SECONDS
+    assert time.process_time() - start < SECONDS
     assert not any(fact["same"] for fact in found)

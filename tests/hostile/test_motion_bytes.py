@@ -47,7 +47,7 @@ def test_every_cut(kind):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(data=st.data())
 def test_flipped_bytes(kind, data):
     damaged = bytearray(sound(kind))

@@ -210,7 +210,7 @@ WORDS += [
 
 
 @given(st.lists(st.sampled_from(WORDS) | st.text(max_size=5), max_size=40).map(" ".join))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_any_text_is_pieces_or_sentences(
     tmp_path_factory: pytest.TempPathFactory, text: str
 ) -> None:
@@ -251,7 +251,7 @@ def written(value: object) -> str:
 
 
 @given(st.dictionaries(st.sampled_from(KEYS), VALUES, max_size=4))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_any_values_are_pieces_or_sentences(
     tmp_path_factory: pytest.TempPathFactory, table: dict[str, object]
 ) -> None:

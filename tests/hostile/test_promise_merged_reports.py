@@ -123,7 +123,6 @@ def plain(text: str) -> None:
 
 @settings(
     max_examples=250,
-    deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

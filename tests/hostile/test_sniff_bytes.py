@@ -12,7 +12,7 @@ STARTS = [b"", PNG_START, GIF_START, FTYP, b"RIFF\x40\0\0\0WEBP", b"\xff\xd8\xff
 STARTS += [b"MM\0*", b"II+\0\x08\0\0\0", b"MM\0+\0\x08\0\0", b"<", b"<?xml ", b"\0\0\0\x18ftyp"]
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500)
 @given(st.sampled_from(STARTS), st.binary(max_size=200))
 def test_any_bytes_get_a_name_and_an_answer(start, rest):
     data = start + rest
@@ -23,7 +23,7 @@ def test_any_bytes_get_a_name_and_an_answer(start, rest):
     survives(read_header, data)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.text(max_size=300))
 def test_any_text_gets_a_name(text):
     assert describe(text.encode())

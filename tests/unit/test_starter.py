@@ -86,9 +86,7 @@ NAMES = st.text(st.characters(), min_size=1, max_size=60)
 
 
 @given(st.lists(NAMES, min_size=1, max_size=8, unique=True), NAMES, st.lists(NAMES, max_size=3))
-@settings(
-    max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_names_make_a_manifest_that_loads(
     tmp_path: Path, names: list[str], title: str, sentences: list[str]
 ) -> None:
