@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from pytest_webdeliverable.manifest.model import Manifest, Piece
     from pytest_webdeliverable.measure.cache import FactsCache
-    from pytest_webdeliverable.measure.crew import Crew
+    from pytest_webdeliverable.measure.crew import Answer, Crew
     from pytest_webdeliverable.measure.facts import Facet, FolderFacts, Measurements
     from pytest_webdeliverable.measure.gitlog import Log
     from pytest_webdeliverable.measure.icc import ProfileFacts
@@ -195,8 +195,10 @@ class Bench:
             facets,
             self._log(image.home) if "git" in facets else None,
         )
-        if answer is None:
-            return self._measure(image)
+        return self._measure(image) if answer is None else self._heard(answer)
+
+    def _heard(self, answer: Answer) -> Measurements:
+        """Take the facts of another process, which keeps what it measures in the cache."""
         if self.cache is not None:
             self.cache.heard(known=answer.known)
         return answer.facts
@@ -214,7 +216,7 @@ class Bench:
             except HeavyError:
                 # Should a decoder crash or hang on it, one test fails and not the run.
                 answer = (self._crew or self._aside.crew()).measure(*where, log)
-                return answer.facts if answer else here()
+                return self._heard(answer) if answer else here()
         except Exception as error:  # one odd file must not take the others down
             from pytest_webdeliverable.measure.crew import broken_off
 

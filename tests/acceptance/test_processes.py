@@ -250,3 +250,16 @@ def test_none_is_left_when_the_run_itself_is_killed(portfolio: Portfolio) -> Non
         run.kill()
         run.wait()
         assert [ends(child) for child in children] == [True, True]
+
+
+@pytest.mark.parametrize("least", ["1", "2"])
+def test_the_cache_is_tidied_where_all_is_measured_aside(portfolio: Portfolio, least: str) -> None:
+    """Who wrote the entries is another process, but the run has to know that there are new ones."""
+    pieces(portfolio, "a", "b")
+    (portfolio.folder / "conftest.py").write_text(
+        "from pytest_webdeliverable.measure import cache\ncache.MOST_BYTES = 0\n"
+    )
+    assert portfolio.run(*aside(least), PYTHONPATH=TESTS, FEW="1").code == 0
+    kept = portfolio.folder / ".pytest_cache" / "d" / "webdeliverable"
+    assert kept.is_dir()
+    assert not list(kept.rglob("*.json"))
