@@ -19,6 +19,7 @@ NARROWEST: Final = 20
 """Characters of a message that are worth showing."""
 LONGEST: Final = 1200
 """Characters of a message in that table, as in the report; another's report may hold any."""
+_LINES: Final = "webdeliverable-lines"
 _HEAD: Final = ("piece", "failed", "advice", "first finding")
 
 
@@ -68,11 +69,15 @@ class PieceLines:
 
 def name_pieces(session: pytest.Session) -> None:
     """Have the terminal name the pieces of this process; under xdist there are none in the main one."""
-    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
-    if reporter is not None and not hasattr(session.config, "workerinput"):
-        session.config.pluginmanager.register(
-            PieceLines(session.items, reporter), "webdeliverable-lines"
-        )
+    manager = session.config.pluginmanager
+    reporter = manager.get_plugin("terminalreporter")
+    if reporter is None or hasattr(session.config, "workerinput"):
+        return
+    if manager.has_plugin(
+        _LINES
+    ):  # pytest-xdist says twice that all is collected, to run it in a loop
+        manager.unregister(name=_LINES)
+    manager.register(PieceLines(session.items, reporter), _LINES)
 
 
 def write_summary(reporter: pytest.TerminalReporter, payloads: Iterable[dict[str, Any]]) -> None:
