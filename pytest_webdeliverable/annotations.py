@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Final
 from pytest_webdeliverable.display import display_name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     import pytest
 
@@ -112,8 +112,11 @@ def commands(findings: Iterable[Finding]) -> list[str]:
 class Annotator:
     """Gathers failures in the main process, and prints annotations when the run is over."""
 
-    def __init__(self, config: pytest.Config, file: Path | None = None) -> None:
+    def __init__(
+        self, config: pytest.Config, is_check: Callable[[str], bool], file: Path | None = None
+    ) -> None:
         self._root = config.rootpath
+        self._is_check = is_check
         self._file = file
         self._findings: dict[tuple[str, str], Finding] = {}
 
@@ -145,7 +148,7 @@ class Annotator:
 
     def _keep_crash(self, report: pytest.TestReport) -> None:
         """Keep a check that ended without a verdict: a fault of the plugin or of another's rule."""
-        if not report.failed or "webdeliverable" not in report.keywords:
+        if not report.failed or not self._is_check(report.nodeid):
             return
         manifest, piece, rule = report.nodeid.rsplit("::", 2)
         finding = self._finding(manifest, piece, (report.location[1] or 0) + 1)

@@ -38,6 +38,7 @@ def merge(config: pytest.Config, paths: list[Path]) -> int:
     folder in which pytest is called.
     """
     from pytest_webdeliverable.report.merge import MergeError, merge_reports, read_report
+    from pytest_webdeliverable.report.words import untold
     from pytest_webdeliverable.report.write import ReportError, write_report
 
     folder = report_folder(config)
@@ -59,7 +60,7 @@ def merge(config: pytest.Config, paths: list[Path]) -> int:
     print_line(f"{merged} into {display_name(str(folder))}")
     if not report["totals"]["checks"]:
         return pytest.ExitCode.NO_TESTS_COLLECTED
-    failed = report["totals"]["failed"]
+    failed = report["totals"]["failed"] or untold(report["totals"])
     return pytest.ExitCode.TESTS_FAILED if failed else pytest.ExitCode.OK
 
 
@@ -69,7 +70,7 @@ def _names(report: dict[str, Any]) -> Iterator[str]:
 
 def _lines(report: dict[str, Any]) -> Iterator[str]:
     from pytest_webdeliverable.report.build import OUTCOMES
-    from pytest_webdeliverable.report.words import count
+    from pytest_webdeliverable.report.words import count, untold
     from pytest_webdeliverable.summary_lines import finding_lines, score_lines
 
     pieces = {
@@ -82,3 +83,5 @@ def _lines(report: dict[str, Any]) -> Iterator[str]:
     totals = report["totals"]
     numbers = [f"{totals[name]:,} {name}" for name in reversed(OUTCOMES) if totals[name]]
     yield f"{count(totals['pieces'], 'piece')}: {', '.join(numbers) or 'no check'}"
+    if lacks := untold(totals):
+        yield f"not complete: {lacks}"

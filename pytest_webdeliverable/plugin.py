@@ -47,7 +47,12 @@ def pytest_configure(config: pytest.Config) -> None:
     if wants_annotations(config):
         from pytest_webdeliverable.annotations import Annotator
 
-        annotator = Annotator(config, annotations_file(config))
+        def is_check(nodeid: str) -> bool:
+            from pytest_webdeliverable import selection
+
+            return selection.is_check(config, nodeid)
+
+        annotator = Annotator(config, is_check, annotations_file(config))
         config.pluginmanager.register(annotator, "webdeliverable-annotations")
     if report_folder(config) is not None:
         from pytest_webdeliverable.report.collector import ReportCollector

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from pytest_webdeliverable.nodes import CheckItem
+from pytest_webdeliverable.nodes import CheckItem, bench_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -33,6 +33,11 @@ def select_by_files(config: pytest.Config, items: list[pytest.Item], named: Iter
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = kept
+
+
+def is_check(config: pytest.Config, nodeid: str) -> bool:
+    """Whether the test of this name is a check: of its processes' tests a run knows the names alone."""
+    return nodeid.count("::") >= 2 and nodeid.rpartition("::")[2] in bench_of(config).rules
 
 
 def _is_called_for(item: CheckItem, changed: set[str], folders: set[str]) -> bool:

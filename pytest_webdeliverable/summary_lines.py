@@ -8,7 +8,7 @@ import pytest
 
 from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.nodes import CheckItem
-from pytest_webdeliverable.report.build import lost_points, score_of
+from pytest_webdeliverable.report.build import in_order, lost_points, score_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -99,7 +99,7 @@ def write_summary(reporter: pytest.TerminalReporter, payloads: Iterable[dict[str
 def _by_piece(payloads: Iterable[dict[str, Any]]) -> dict[tuple[str, str], list[dict[str, Any]]]:
     """Return the checks of each piece, by manifest and id, in the manifest's order."""
     pieces: dict[tuple[str, str], list[dict[str, Any]]] = {}
-    for payload in sorted(payloads, key=lambda one: (one["manifest"], one["place"])):
+    for payload in in_order(payloads):
         pieces.setdefault((payload["manifest"], payload["id"]), []).append(payload["check"])
     return pieces
 

@@ -3,27 +3,36 @@
 from __future__ import annotations
 
 from math import fsum
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable._version import __version__
+from pytest_webdeliverable.report.words import VERDICTS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
 SCHEMA_VERSION: Final = 1
 """Version of the report's layout; a change that a reader must know of raises it."""
+UNTOLD: Final = ("no-result", "unread")
+"""Totals of what a report cannot tell: checks whose result is lost, and manifests that were of no use."""
+_NOTHING: Final = MappingProxyType[str, int]({})
 OUTCOMES: Final = ("passed", "failed", "advised", "waived", "skipped")
 EARNS: Final = frozenset({"passed", "advised", "waived"})
 """Outcomes that earn their points."""
+_WORST: Final = tuple(VERDICTS)
 
 
-def build_report(payloads: Iterable[dict[str, Any]]) -> dict[str, Any]:
+def build_report(
+    payloads: Iterable[dict[str, Any]], untold: Mapping[str, int] = _NOTHING
+) -> dict[str, Any]:
     """Return the report of a run, manifests by path, pieces and checks in the manifest's order.
 
     One check of each piece brings along the record; where that check was lost, only the id is known.
+    ``untold`` counts what the run was to check and did not, by the names of ``UNTOLD``.
     """
     manifests: dict[str, dict[str, Any]] = {}
-    for payload in sorted(payloads, key=lambda one: (one["manifest"], one["place"])):
+    for payload in in_order(payloads):
         manifest = manifests.setdefault(
             payload["manifest"],
             {"manifest": payload["manifest"], "title": payload["title"], "pieces": {}},
@@ -36,9 +45,29 @@ def build_report(payloads: Iterable[dict[str, Any]]) -> dict[str, Any]:
     return {
         "schema": SCHEMA_VERSION,
         "tool": {"name": "pytest-webdeliverable", "version": __version__},
-        "totals": _totals(listed),
+        "totals": {
+            **_totals(listed),
+            **{name: untold[name] for name in UNTOLD if untold.get(name)},
+        },
         "manifests": listed,
     }
+
+
+def in_order(payloads: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return what checks told in the order of their manifests, each check once.
+
+    pytest may be told to make them more than once (``--dist each``, ``--keep-duplicates``). Then the worst
+    outcome counts, as it does for the run.
+    """
+    told: dict[tuple[str, int, int], dict[str, Any]] = {}
+    for payload in payloads:
+        key = (payload["manifest"], *payload["place"])
+        known = told.setdefault(key, payload)
+        if known is not payload:
+            both = (known, payload)
+            worst = min(both, key=lambda one: _WORST.index(one["check"]["outcome"]))
+            told[key] = {**known, **payload, "check": worst["check"]}
+    return [told[key] for key in sorted(told)]
 
 
 def _marked(manifest: dict[str, Any]) -> dict[str, Any]:

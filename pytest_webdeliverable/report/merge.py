@@ -11,7 +11,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 from pytest_webdeliverable.display import display_name
-from pytest_webdeliverable.report.build import build_report
+from pytest_webdeliverable.report.build import UNTOLD, build_report
 from pytest_webdeliverable.report.conform import problem_of
 from pytest_webdeliverable.rules import BUILT_IN
 from pytest_webdeliverable.schemas import load_schema
@@ -75,11 +75,14 @@ def merge_reports(reports: Iterable[dict[str, Any]]) -> dict[str, Any]:
     Raises MergeError where two of them contradict each other.
     """
     manifests: dict[str, list[dict[str, Any]]] = {}
+    untold = dict.fromkeys(UNTOLD, 0)
     for report in reports:
+        for name in UNTOLD:
+            untold[name] += report["totals"].get(name, 0)
         for manifest in report["manifests"]:
             manifests.setdefault(manifest["manifest"], []).append(manifest)
     return build_report(
-        payload for name, found in manifests.items() for payload in _payloads(name, found)
+        (payload for name, found in manifests.items() for payload in _payloads(name, found)), untold
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from pytest_webdeliverable.report.words import code, count, count_points, markdown
+from pytest_webdeliverable.report.words import code, count, count_points, markdown, untold
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,6 +59,9 @@ def _head(report: dict[str, Any]) -> Iterator[str]:
         f"{count(totals['pieces'], 'piece')}, {count(totals['checks'], 'check')}: "
         f"{', '.join(numbers) or 'nothing was checked'}."
     )
+    if lacks := untold(totals):
+        yield ""
+        yield f"**This report is not complete.** {lacks}"
     if totals["score"] is not None:
         yield ""
         yield f"Score: **{totals['score']:g} of {count_points(totals['score-max'])}**.{_lost(report)}"

@@ -36,6 +36,22 @@ def verdict_of(checks: Iterable[dict[str, Any]]) -> str:
     return next((verdict for verdict in VERDICTS if verdict in found), "skipped")
 
 
+def untold(totals: dict[str, Any]) -> str:
+    """Say what a report does not tell because the run was broken off; "" where it tells all."""
+    checks, manifests = totals.get("no-result", 0), totals.get("unread", 0)
+    parts = []
+    if checks:
+        has = "has" if checks == 1 else "have"
+        parts.append(
+            f"{count(checks, 'check')} {has} no result: the run, or a process of it, was broken off."
+        )
+    if manifests:
+        parts.append(
+            f"{count(manifests, 'manifest')} could not be used; the output of the run says why."
+        )
+    return " ".join(parts)
+
+
 def plain(text: object) -> str:
     """Return a string from outside on one line, with nothing in it that acts."""
     return display_name(str(text), LONGEST)

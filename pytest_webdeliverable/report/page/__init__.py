@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pytest_webdeliverable.report.page.head import masthead, page_title, toolbar
 from pytest_webdeliverable.report.page.sheet import piece_article, whole_section
-from pytest_webdeliverable.report.words import markup
+from pytest_webdeliverable.report.words import markup, untold
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.report.pictures import Album
@@ -59,7 +59,8 @@ def _digest(text: str) -> str:
 
 def _title(report: dict[str, Any]) -> str:
     failed = report["totals"]["failed"]
-    result = f"{failed:,} to fix" if failed else "nothing to fix"
+    good = "not complete" if untold(report["totals"]) else "nothing to fix"
+    result = f"{failed:,} to fix" if failed else good
     return f"{markup(page_title(report))}: proof sheet, {result}"
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from pytest_webdeliverable.report.words import VERDICTS, count, markup, verdict_of
+from pytest_webdeliverable.report.words import VERDICTS, count, markup, untold, verdict_of
 
 _TALLY: Final = 60
 """Lost points listed at the top; the sheets name every one."""
@@ -56,8 +56,10 @@ _REGISTER: Final = (
 def _result(report: dict[str, Any], verdicts: list[str]) -> str:
     totals = report["totals"]
     total = len(verdicts)
+    lacks = untold(totals)
+    before = f"<b>This report is not complete.</b> {lacks} " if lacks else ""
     if not totals["checks"]:
-        return "Nothing was checked."
+        return f"{before}Nothing was checked."
     bad = verdicts.count("failed")
     if bad:
         first = f"<b>{bad} of {count(total, 'piece')}</b> {'needs' if bad == 1 else 'need'} work."
@@ -65,6 +67,8 @@ def _result(report: dict[str, Any], verdicts: list[str]) -> str:
         first = "<b>The portfolio as a whole</b> needs work."
     elif "skipped" in verdicts:
         first = f"<b>{verdicts.count('skipped')} of {count(total, 'piece')}</b> could not be judged in full."
+    elif lacks:
+        first = f"What was checked of {count(total, 'piece')} holds."
     else:
         first = f"<b>{'All' if total > 1 else ''} {count(total, 'piece')}</b> {'hold' if total > 1 else 'holds'}."
     rest = [
@@ -78,7 +82,7 @@ def _result(report: dict[str, Any], verdicts: list[str]) -> str:
         if totals[outcome]
     ]
     checks = count(totals["checks"], "check")
-    return f"{first} <span>{checks}{': ' if rest else ''}{', '.join(rest)}.</span>"
+    return f"{before}{first} <span>{checks}{': ' if rest else ''}{', '.join(rest)}.</span>"
 
 
 def _score(report: dict[str, Any]) -> str:
