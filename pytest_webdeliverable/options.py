@@ -186,12 +186,16 @@ def runs_all(config: pytest.Config) -> bool:
     return not named and config.getoption("deliverable_files") is None
 
 
+MOST_WORKERS: Final = 64
+"""Threads or processes that may be asked for: all of them are started, and a process takes some 40 MB."""
+
+
 def workers(config: pytest.Config) -> int:
     """Threads that measure ahead."""
     asked = config.getoption("deliverable_workers") or config.getini("deliverable_workers")
     if asked:
         try:
-            return max(1, int(asked))
+            return min(max(1, int(asked)), MOST_WORKERS)
         except ValueError:
             raise pytest.UsageError(
                 f"deliverable_workers must be a number, not {asked!r}"
