@@ -1,10 +1,14 @@
-"""Write a file whole or not at all."""
+"""Write files whole or not at all."""
 
 from __future__ import annotations
 
 import os
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 def replace_file(path: Path, data: bytes, *, mode: int = 0o644) -> None:
@@ -12,13 +16,22 @@ def replace_file(path: Path, data: bytes, *, mode: int = 0o644) -> None:
 
     ``mode`` is what POSIX lets whom do with it.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    temporary = Path(name)
+    replace_files({path: data}, mode=mode)
+
+
+def replace_files(files: Mapping[Path, bytes], *, mode: int = 0o644) -> None:
+    """Do so for files that belong together: none is put in its place before all are written."""
+    written: list[tuple[Path, Path]] = []
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        temporary.chmod(mode)
-        temporary.replace(path)
+        for path, data in files.items():
+            handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+            written.append((Path(name), path))
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+            Path(name).chmod(mode)
+        for temporary, path in written:
+            temporary.replace(path)
     except BaseException:
-        temporary.unlink(missing_ok=True)
+        for temporary, _ in written:
+            temporary.unlink(missing_ok=True)
         raise

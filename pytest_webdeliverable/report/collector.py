@@ -83,7 +83,7 @@ class ReportCollector:
             self._said = str(error)
         except KeyboardInterrupt:  # pytest would show how it came here
             session.exitstatus = pytest.ExitCode.INTERRUPTED
-            self._said = "the report is not written in full: it was interrupted"
+            self._said = "the report is not written: it was interrupted"
         else:
             self._said = f"report written to {display_name(str(self._folder), LONGEST)}"
             if lacks := untold(report["totals"]):

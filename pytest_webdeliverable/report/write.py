@@ -1,11 +1,11 @@
-"""Write a report's files whole or not at all."""
+"""Write a report's files whole or not at all, and all of them or none."""
 
 from __future__ import annotations
 
 import json
 from typing import TYPE_CHECKING, Any
 
-from pytest_webdeliverable.atomic import replace_file
+from pytest_webdeliverable.atomic import replace_files
 from pytest_webdeliverable.display import display_name
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 from pytest_webdeliverable.report.page import build_page
@@ -38,10 +38,12 @@ def write_report(
     text = json.dumps(report, indent=2, ensure_ascii=True, allow_nan=False, sort_keys=False)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        replace_file(folder / "report.json", f"{text}\n".encode())
-        replace_file(folder / "summary.md", build_summary(report).encode())
-        page = build_page(report, make_album(report, homes, workers, limits))
-        replace_file(folder / "index.html", page.encode())
+        parts = {
+            "report.json": f"{text}\n",
+            "summary.md": build_summary(report),
+            "index.html": build_page(report, make_album(report, homes, workers, limits)),
+        }
+        replace_files({folder / name: part.encode() for name, part in parts.items()})
     except OSError as error:
         where = display_name(str(folder))
         raise ReportError(f"the report cannot be written to {where}: {error.strerror}") from error

@@ -196,6 +196,46 @@ def test_of_a_check_that_is_made_twice_the_worse_outcome_counts(order) -> None:
     assert (totals["score"], totals["score-max"]) == (0, 2)
 
 
+@pytest.mark.parametrize("end", ["raise KeyboardInterrupt", "os.kill(os.getpid(), 9)"])
+@pytest.mark.parametrize("place", ["make_album", "build_page", "build_summary"])
+def test_the_files_of_a_report_belong_together_however_its_making_ends(three, end, place) -> None:
+    """report.json and summary.md were those of the new run beside the proof sheet of the old one."""
+    assert three.run().code == 0
+    folder = three.folder / "proof"
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    three.picture("b.jpg", pictures.art(200, 150, 9))
+    text = (
+        "import os\n"
+        "from pytest_webdeliverable.report import write\n"
+        f"def ended(*args, **options):\n    {end}\n"
+        f"write.{place} = ended\n"
+    )
+    env = module(three, "ended", text)
+    assert three.run("-p", "ended", **env).code in {2, -9}
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_a_disk_that_gets_full_leaves_the_whole_old_report(three) -> None:
+    """It was full when the proof sheet was written, which is the largest."""
+    assert three.run().code == 0
+    folder = three.folder / "proof"
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    three.picture("b.jpg", pictures.art(200, 150, 9))
+    text = (
+        "import errno, os, tempfile\n"
+        "real = tempfile.mkstemp\n"
+        "def mkstemp(prefix='', **options):\n"
+        "    if prefix.startswith('.index.html'):\n"
+        "        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))\n"
+        "    return real(prefix=prefix, **options)\n"
+        "tempfile.mkstemp = mkstemp\n"
+    )
+    run = three.run("-p", "full", **module(three, "full", text))
+    assert run.code == 1
+    assert run.out.count("the report cannot be written to") == 1
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
 def test_an_interruption_while_the_report_is_written_is_one_sentence(three) -> None:
     """It ended in a traceback of pytest's inside, and the summary of the tests was lost."""
     env = module(three, "interrupt", WHILE_WRITTEN)
