@@ -241,7 +241,7 @@ def test_an_interruption_while_the_report_is_written_is_one_sentence(three) -> N
     env = module(three, "interrupt", WHILE_WRITTEN)
     run = three.run("-p", "interrupt", **env)
     assert run.code == 2
-    assert run.out.count("the report is not written in full: it was interrupted") == 1
+    assert run.out.count("the report is not written: it was interrupted") == 1
     assert "Traceback" not in run.out
     assert " passed in " in run.out
     assert not [path for path in (three.folder / "proof").iterdir() if path.name.startswith(".")]
