@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 _EXIF_COLOR_SPACE: Final = 0xA001
 _UNPREMULTIPLIED: Final = {"La": "LA", "RGBa": "RGBA"}
+_SHOWN_IN_RGB: Final = frozenset({"1", "L", "LA", "P", "PA", "RGB", "RGBA"})
+"""Modes that say the same colors in different numbers: a palette's are only places in a table."""
 
 
 def content_facts(
@@ -165,15 +167,19 @@ def _pixel_facts(picture: Image) -> PixelFacts:
             "A"
         )
         see_through = 1 - alpha.histogram()[255] / (picture.width * picture.height)
-    digest = f"{picture.width}x{picture.height}-{picture.mode}-{_checksum(picture):08x}"
+    mode = picture.mode
+    if mode in _SHOWN_IN_RGB:
+        mode = "RGBA" if see_through else "RGB"
+    digest = f"{picture.width}x{picture.height}-{mode}-{_checksum(picture, mode):08x}"
     return {"see_through": see_through, "digest": digest}
 
 
-def _checksum(picture: Image) -> int:
-    """CRC-32 of the samples row by row, a strip at a time: a copy of the whole costs most of the time."""
+def _checksum(picture: Image, mode: str) -> int:
+    """CRC-32 of the colors row by row, a strip at a time: a copy of the whole costs most of the time."""
     from zlib import crc32
 
     found = 0
     for strip in strips(picture):
-        found = crc32(strip.tobytes(), found)
+        shown = strip if strip.mode == mode else strip.convert(mode)
+        found = crc32(shown.tobytes(), found)
     return found

@@ -70,7 +70,7 @@ class PixelFacts(TypedDict):
     """The decoded picture.
 
     ``see_through`` is the share of pixels that are not opaque, 0 to 1. ``digest`` is equal for equal
-    pixels: size, mode and CRC-32.
+    pixels: size and CRC-32 of the colors shown, as RGB wherever they can be said in it.
     """
 
     see_through: float

@@ -169,12 +169,34 @@ def test_turns_are_pillows(flag):
     [("RGB", 40, 30), ("L", 1000, 350), ("RGBA", 33, 1), ("L", 200_000, 2), ("L", 7, 50_000)],
 )
 def test_the_digest_is_the_checksum_of_all_samples(mode, width, height):
-    """CRC-32 of zlib over the whole, however it is cut into strips."""
+    """CRC-32 of zlib over the whole, however it is cut into strips; gray is three times the same."""
     bands = len(mode)
     pixels = np.random.default_rng(width).integers(0, 256, (height, width, bands)).astype(np.uint8)
     picture = Image.frombytes(mode, (width, height), pixels.tobytes())
     facts = content._pixel_facts(picture)
-    assert facts["digest"] == f"{width}x{height}-{mode}-{zlib.crc32(pixels.tobytes()):08x}"
+    shown, said = (pixels.repeat(3, axis=2), "RGB") if bands == 1 else (pixels, mode)
+    assert facts["digest"] == f"{width}x{height}-{said}-{zlib.crc32(shown.tobytes()):08x}"
+
+
+def palette_picture(colors, places):
+    """A color table may name its colors in any order (PNG Third Edition, 11.2.2; GIF89a, 19)."""
+    picture = Image.frombytes("P", (len(places), 1), bytes(places))
+    picture.putpalette([part for color in colors for part in color])
+    return picture
+
+
+def test_a_digest_is_of_colors_and_not_of_their_places_in_a_table():
+    """Worked by hand: the same places in another table are other colors, and the other way round."""
+    red, blue = (200, 0, 0), (0, 0, 200)
+    one = content._pixel_facts(palette_picture([red, blue], [0, 1, 1]))["digest"]
+    recolored = content._pixel_facts(palette_picture([blue, red], [0, 1, 1]))["digest"]
+    reordered = content._pixel_facts(palette_picture([blue, red], [1, 0, 0]))["digest"]
+    plain = Image.frombytes("RGB", (3, 1), bytes((*red, *blue, *blue)))
+    assert one != recolored
+    assert one == reordered == content._pixel_facts(plain)["digest"]
+    assert one == content._pixel_facts(plain.convert("RGBA"))["digest"]
+    plain.info["transparency"] = red
+    assert one != content._pixel_facts(plain)["digest"]
 
 
 @pytest.mark.parametrize("rows", [1, 2, 3])
@@ -183,7 +205,7 @@ def test_strips_are_as_high_as_their_pixels_allow(monkeypatch, rows):
     crop = Image.Image.crop
     monkeypatch.setattr(rows_module, "STRIP_PIXELS", 40 * rows)
     monkeypatch.setattr(Image.Image, "crop", lambda one, box: seen.append(box) or crop(one, box))
-    content._checksum(Image.new("L", (40, 5)))
+    content._checksum(Image.new("L", (40, 5)), "L")
     assert seen == [(0, top, 40, min(5, top + rows)) for top in range(0, 5, rows)]
 
 
