@@ -152,12 +152,33 @@ def _measure_pixels(
 def _convertible(picture: Image) -> Image:
     """Give a picture a mode that Pillow turns into gray or RGB, without an error or a warning.
 
-    It has no way from premultiplied gray, and warns of a palette whose entries are partly see-through.
+    It has no way from premultiplied gray, warns of a palette whose entries are partly see-through, and
+    cuts gray of 16 bits off at 255 before it looks for the see-through one.
     """
     if picture.mode == "P" and "transparency" in picture.info:
         return picture.convert("RGBA")
+    if picture.mode == "I;16" and "transparency" in picture.info:
+        return _gray_with_alpha(picture, picture.info["transparency"])
     plain = _UNPREMULTIPLIED.get(picture.mode)
     return picture.convert(plain) if plain else picture
+
+
+def _gray_with_alpha(picture: Image, clear: int) -> Image:
+    """Return gray of 16 bits as one of 8 with alpha: see-through exactly where both bytes are ``clear``'s."""
+    from PIL import Image as Pictures
+    from PIL import ImageChops
+
+    whole, top = Pictures.new("LA", picture.size), 0
+    for strip in strips(picture):
+        low, high = Pictures.frombytes("LA", strip.size, strip.tobytes()).split()
+        same = [
+            part.point([255 * (level == byte) for level in range(256)])
+            for part, byte in zip((low, high), clear.to_bytes(2, "little"), strict=True)
+        ]
+        alpha = ImageChops.invert(ImageChops.darker(*same))
+        whole.paste(Pictures.merge("LA", (high, alpha)), (0, top))
+        top += strip.height
+    return whole
 
 
 def _pixel_facts(picture: Image) -> PixelFacts:

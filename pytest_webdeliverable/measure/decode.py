@@ -52,6 +52,8 @@ ALPHA_BYTES_PER_PIXEL: Final = (9, 12)
 """The same where the picture has transparency, in color and in gray: it is measured in copies."""
 DEEP_BYTES_PER_PIXEL: Final = 13
 """The same of gray of more than 8 bits, which is measured as numbers of 32 bits."""
+DEEP_ALPHA_BYTES_PER_PIXEL: Final = 15
+"""The same where such a picture has transparency: it is held in both depths."""
 RGB_BYTES_PER_PIXEL: Final = 4
 """What a Lab picture takes once more when it is turned into RGB."""
 
@@ -111,7 +113,7 @@ def _bytes_per_pixel(header: Header) -> int:
     if header.mode == "lab":
         each += RGB_BYTES_PER_PIXEL
     if header.mode == "gray" and header.bits > 8:
-        return max(each, DEEP_BYTES_PER_PIXEL)
+        return max(each, DEEP_ALPHA_BYTES_PER_PIXEL if header.alpha else DEEP_BYTES_PER_PIXEL)
     if header.alpha:
         return max(each, ALPHA_BYTES_PER_PIXEL[header.mode == "gray"])
     return each

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import struct
+import zlib
 from typing import IO, TYPE_CHECKING, Final, cast
 
 from pytest_webdeliverable.measure.headers.jpeg_scan import PictureFeed
@@ -29,6 +30,10 @@ _COMMENT: Final = 0xFE
 _NEEDED_CHUNKS: Final = frozenset({b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"})
 _ONCE_BEFORE_DATA: Final = frozenset({b"PLTE", b"tRNS"})
 """Browsers take the first, and none behind the picture data (PNG Third Edition, 5.6); others the last."""
+_DEPTH_AND_KIND: Final = slice(24, 26)
+"""Bit depth and color type within IHDR, the first chunk (11.2.1)."""
+_WIDENED: Final = {1: 1, 2: 85, 4: 17, 8: 1}
+"""Factor that makes gray of so many bits one of 8 (13.12, sample depth rescaling); 1 bit stays so."""
 _EMPTY_EXIF: Final = b"II*\0\x08\0\0\0\0\0\0\0\0\0"
 """A TIFF header and a directory without entries."""
 
@@ -117,6 +122,24 @@ def _jpeg(data: bytes) -> bytes:
     return b"".join([view[:2], *kept, view[start:]])
 
 
+def _see_through(chunk: bytes, depth: int, kind: int) -> bytes:
+    """Return a tRNS chunk as the decoder compares it: by the numbers of its own samples.
+
+    It widens gray of 2 and 4 bits, and keeps the upper half of colors of 16 bits, but not so for the
+    color of the chunk. What is above the depth is no part of that color (PNG Third Edition, 11.3.1.1).
+    Colors of 16 bits that share the upper half with it thus count as see-through, too.
+    """
+    color = chunk[8:-4]
+    if kind == 0 and depth in _WIDENED and len(color) == 2:
+        color = struct.pack(">H", (color[1] & (1 << depth) - 1) * _WIDENED[depth])
+    elif kind == 2 and depth == 16 and len(color) == 6:
+        color = bytes((0, color[0], 0, color[2], 0, color[4]))
+    else:
+        return chunk
+    body = b"tRNS" + color
+    return struct.pack(">I", len(color)) + body + struct.pack(">I", zlib.crc32(body))
+
+
 def _png(data: bytes) -> bytes:
     """Leave out all chunks but those of the (first) picture. Raises ValueError without an end.
 
@@ -133,7 +156,10 @@ def _png(data: bytes) -> bytes:
             break
         ignored = name in _ONCE_BEFORE_DATA and not seen.isdisjoint({name, b"IDAT"})
         if name in _NEEDED_CHUNKS and not ignored:
-            kept.append(view[at:end])
+            chunk = view[at:end]
+            if name == b"tRNS":
+                chunk = memoryview(_see_through(bytes(chunk), *data[_DEPTH_AND_KIND]))
+            kept.append(chunk)
         seen.add(name)
         if name == b"IEND":
             return b"".join(kept)

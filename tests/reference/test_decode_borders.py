@@ -62,6 +62,14 @@ def test_heavy_by_a_limit_of_ones_own():
     assert not DEFAULT_LIMITS.all_aside
 
 
+@pytest.mark.parametrize(("alpha", "each"), [(False, 13), (True, 15)])
+def test_heavy_by_depth(alpha, each):
+    """Gray of 16 bits, by the same table; with a see-through level it is held in 8 bits as well."""
+    header = replace(sized(1000, 1000), mode="gray", bits=16, alpha=alpha)
+    assert is_heavy(header, 128 * MIB - each * 1_000_000)
+    assert not is_heavy(header, 128 * MIB - each * 1_000_000 - 1)
+
+
 def test_heavy_by_passes():
     """Honest files were seen to have 15 passes at most."""
     assert not heavy(sized(10, 10, "jpeg", 15), 0)
