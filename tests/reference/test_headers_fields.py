@@ -213,11 +213,11 @@ def test_zeros_in_a_lossless_file_may_be_anything(marker: int, told: bool) -> No
     part = SimpleNamespace(
         dc=SimpleNamespace(length=2, symbol=3),
         ac=None,
-        component=SimpleNamespace(h=1, v=1, table=0),
+        component=SimpleNamespace(ident=1, h=1, v=1, table=0),
     )
     scan = SimpleNamespace(high=0, low=0, first=0, last=0, parts=[part])
     frame = SimpleNamespace(marker=marker, precision=8)
-    assert (_impossible_zeros(scan, SimpleNamespace(tables={}), frame) is not None) == told
+    assert (_impossible_zeros(scan, SimpleNamespace(steps={}), frame) is not None) == told
 
 
 @pytest.mark.parametrize("qualities", [(50, 90), (90, 50)])

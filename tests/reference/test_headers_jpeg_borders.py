@@ -100,8 +100,7 @@ def test_lines_stated_behind_the_first_scan(stated, scans, lines, height) -> Non
 def test_quantization_tables(wide: bool) -> None:
     """B.2.4.1: precision and number, then 64 entries of one or two bytes; the last of a number rules."""
     tables = [[at + (300 if wide else 0) + shift for at in range(64)] for shift in range(4)]
-    data = [tables_segment([5] * 64), tables_segment(*tables, wide=wide), *WHOLE[:2]]
-    found = walked(*data, tables_segment(*[[1] * 64] * 4), SCAN, EOI)
+    found = walked(tables_segment([5] * 64), tables_segment(*tables, wide=wide), *WHOLE)
     assert found.tables == {number: tuple(table) for number, table in enumerate(tables)}
 
 

@@ -97,7 +97,7 @@ def test_zeros_that_no_picture_has(dc, ac, factors, step, precision, low) -> Non
         for h, v in factors
     ]
     scan = scan_of(*parts, low=low)
-    tables = SimpleNamespace(tables={0: (step,) + (1,) * 63})
+    tables = SimpleNamespace(steps={1: (step,) + (1,) * 63})
     found = entropy._impossible_zeros(scan, tables, frame_of(8, 8, *parts, precision=precision))
     needed = bits_of_zeros([(one, step) for one in parts], scan, precision)
     blocks = 1 if len(parts) == 1 else sum(h * v for h, v in factors)
@@ -122,7 +122,7 @@ def test_zeros_that_may_mean_anything(dc, ac, kind, told) -> None:
     one = part(
         dc=dc and TABLE(length=dc[0], symbol=dc[1]), ac=ac and TABLE(length=ac[0], symbol=ac[1])
     )
-    found = entropy._impossible_zeros(scan_of(one, **kind), SimpleNamespace(tables={}), frame_of(8, 8, one))  # fmt: skip
+    found = entropy._impossible_zeros(scan_of(one, **kind), SimpleNamespace(steps={}), frame_of(8, 8, one))  # fmt: skip
     assert (found is not None) == told
 
 

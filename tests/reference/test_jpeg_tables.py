@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 
 import pytest
-from jpegs import noise, saved
-from PIL import Image
+from jpegs import frame_segment, noise, saved, segment, tables_segment
+from PIL import Image, ImageChops, ImageStat
 
 from pytest_webdeliverable.measure.headers.jpeg import read
 from pytest_webdeliverable.measure.headers.jpeg_quality import scaled
@@ -112,3 +112,55 @@ def test_integer_division_matters_where_the_reference_says() -> None:
         or chroma_in_floating_point(quality) != scaled(K2_CHROMINANCE, quality)
     )
     assert differs == FLOATING_POINT_DIFFERS
+
+
+def in_three_scans(*qualities: int, first_of_color: int | None = None) -> bytes:
+    """A JPEG whose components come one after the other, each behind its own tables (T.81 B.2.3).
+
+    Each scan is that of a gray JPEG of the plane, as libjpeg-turbo writes it. ``first_of_color`` is a
+    quality whose table stands where that of the color does until it is written anew.
+    """
+    parts = [b"\xff\xd8"]
+    if first_of_color:
+        parts.append(tables_segment([1] * 64, file_order(K2_CHROMINANCE, first_of_color)))
+    frame = frame_segment(0xC0, (160, 120), (0x11, 0x11, 0x11))
+    for number, (plane, quality) in enumerate(zip(noise("YCbCr").split(), qualities, strict=True)):
+        table = file_order(K2_CHROMINANCE if number else K1_LUMINANCE, quality)
+        gray = saved(plane, qtables=[scaled(K2_CHROMINANCE if number else K1_LUMINANCE, quality)])
+        codes, coded = gray.index(b"\xff\xc4"), gray.index(b"\xff\xda")
+        parts.append(segment(0xDB, bytes((1 if number else 0, *table))))
+        parts += [frame] if number == 0 else []
+        parts += [gray[codes:coded], segment(0xDA, bytes((1, number + 1, 0, 0, 63, 0)))]
+        parts.append(gray[coded + 10 : -2])
+    return b"".join(parts) + b"\xff\xd9"
+
+
+def file_order(base: tuple[int, ...], quality: int) -> list[int]:
+    return [scaled(base, quality)[place] for place in ZIGZAG]
+
+
+@pytest.mark.parametrize("first", [None, 95, 10])
+def test_a_component_is_coded_with_the_table_before_its_own_first_scan(first: int | None) -> None:
+    """What the tables say is held against the picture: the coarser the steps, the farther it is off."""
+    good, poor = (in_three_scans(95, color, color, first_of_color=first) for color in (95, 10))
+    off = []
+    for data, quality in ((good, 95), (poor, 10)):
+        facts = read(data)
+        assert facts.jpeg is not None
+        assert not facts.problems
+        assert facts.jpeg["quality"] == {
+            "value": quality,
+            "exact": True,
+            "luma": 95,
+            "chroma": quality,
+        }
+        with Image.open(io.BytesIO(data)) as picture:
+            off.append(ImageStat.Stat(ImageChops.difference(picture.convert("RGB"), noise())).mean)
+    assert sum(off[1]) > 2 * sum(off[0])
+
+
+def test_of_two_color_components_the_coarser_counts() -> None:
+    facts = read(in_three_scans(95, 95, 10)).jpeg
+    assert facts is not None
+    assert facts["quality"] is not None
+    assert (facts["quality"]["value"], facts["quality"]["exact"]) == (10, True)

@@ -107,7 +107,7 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
 
 def _facts(found: Walk, frame: Frame, apps: Apps) -> JpegFacts:
     process, coding = t81.FRAMES[frame.marker]
-    tables = [found.tables.get(component.table, ()) for component in frame.components]
+    tables = [found.steps.get(component.ident, ()) for component in frame.components]
     return JpegFacts(
         process="hierarchical" if found.hierarchical else process,
         coding=coding,

@@ -176,7 +176,7 @@ def _impossible_zeros(scan: Scan, walk: Walk, frame: Frame) -> int | None:
                 return None
             bits += part.dc.length + part.dc.symbol
             if part.dc.symbol:
-                step = max(1, (walk.tables.get(part.component.table) or (1,))[0])
+                step = max(1, (walk.steps.get(part.component.ident) or (1,))[0])
                 fall = (step * ((1 << part.dc.symbol) - 1)) << scan.low
                 units_needed.append(-(-(steps // fall + 2) // blocks))
         if scan.last > 0:

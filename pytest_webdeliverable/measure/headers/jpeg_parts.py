@@ -74,7 +74,10 @@ class Walk:
     segments: list[tuple[int, int, bytes]] = field(default_factory=list)
     """Application segments and comments: marker, file position of the payload, payload."""
     tables: dict[int, tuple[int, ...]] = field(default_factory=dict)
-    """Quantization tables in force at the first scan, in file order."""
+    """Quantization tables by number, entries in file order; the last of a number rules."""
+    steps: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    """Those in force at the first scan of each component, by its id. A later one does not count:
+    T.81 B.2.4.1 leaves it to the scans that follow, decoders keep the first (libjpeg's jdinput.c)."""
     scans: list[Scan] = field(default_factory=list)
     restart_interval: int = 0
     hierarchical: bool = False

@@ -182,12 +182,11 @@ class _Walker:
             entries = payload[at + 1 : at + 1 + size]
             if len(entries) < size or number > 3 or count > _QUANTIZATION_TABLES:
                 raise DamagedError("a quantization table of the file is damaged")
-            if not self.walk.scans:
-                self.walk.tables[number] = (
-                    tuple(_be16(entries, index) for index in range(0, size, 2))
-                    if wide
-                    else tuple(entries)
-                )
+            self.walk.tables[number] = (
+                tuple(_be16(entries, index) for index in range(0, size, 2))
+                if wide
+                else tuple(entries)
+            )
             at += 1 + size
 
     def _huffman(self, payload: bytes) -> None:
@@ -234,6 +233,8 @@ class _Walker:
             component = by_ident.get(header[at])
             if component is None:
                 raise DamagedError("a scan names a color component the picture does not have")
+            if component.table in walk.tables:
+                walk.steps.setdefault(component.ident, walk.tables[component.table])
             parts.append(
                 ScanPart(
                     component=component,
