@@ -6,7 +6,7 @@ import io
 import struct
 
 import pytest
-from jpegs import assembled, noise, saved, with_segments
+from jpegs import assembled, noise, saved, tables_segment, with_segments
 from PIL import Image
 
 from pytest_webdeliverable.measure.headers import jpeg_tables as t81
@@ -99,3 +99,47 @@ def test_process_agrees_with_pillow(mode: str, progressive: bool) -> None:
     with Image.open(io.BytesIO(data)) as picture:
         assert (facts["process"] == "progressive") is bool(picture.info.get("progressive"))
         assert facts["adobe_transform"] == picture.info.get("adobe_transform")
+
+
+def with_huffman_tables(numbered: int) -> bytes:
+    """A gray JPEG whose Huffman tables have this number."""
+    data = saved(noise("L"))
+    at, found = data.index(b"\xff\xc4"), bytearray(data)
+    while data[at + 1] == 0xC4:
+        found[at + 4] |= numbered
+        at += 2 + struct.unpack_from(">H", data, at + 2)[0]
+    scan = data.index(b"\xff\xda")
+    found[scan + 6] = numbered << 4 | numbered
+    return bytes(found)
+
+
+@pytest.mark.parametrize("numbered", [0, 1, 2, 3])
+def test_baseline_knows_two_huffman_tables_of_a_kind(numbered: int) -> None:
+    """T.81 table B.5: the number is 0 or 1 in baseline, 0 to 3 in extended sequential."""
+    data = with_huffman_tables(numbered)
+    with Image.open(io.BytesIO(data)) as picture:
+        assert picture.tobytes() == Image.open(io.BytesIO(saved(noise("L")))).tobytes()
+    facts = read(data).jpeg
+    assert facts is not None
+    assert (facts["process"], facts["marker"]) == (
+        "extended" if numbered > 1 else "baseline",
+        "SOF0",
+    )
+
+
+@pytest.mark.parametrize(("marker", "process"), [(0xC0, "extended"), (0xC2, "progressive")])
+def test_baseline_knows_no_steps_of_16_bits(marker: int, process: str) -> None:
+    """T.81 table B.4: the precision is 0 in baseline, 0 or 1 in the other two."""
+    facts = read(with_segments(assembled(marker), tables_segment([9] * 64, wide=True))).jpeg
+    assert facts is not None
+    assert facts["process"] == process
+    narrow = read(with_segments(assembled(marker), tables_segment([9] * 64))).jpeg
+    assert narrow is not None
+    assert narrow["process"] == ("baseline" if marker == 0xC0 else process)
+
+
+def test_baseline_has_8_bits_a_sample() -> None:
+    """T.81 table B.2."""
+    facts = read(assembled(0xC0, precision=12)).jpeg
+    assert facts is not None
+    assert facts["process"] == "extended"

@@ -49,7 +49,7 @@ class JpegFacts(TypedDict):
     """What only a JPEG can tell.
 
     ``process`` and ``coding`` follow table B.1 of T.81 ("baseline", "huffman"), ``marker`` is its
-    symbol ("SOF0"). ``sampling`` is a trade name such as "4:2:0", "gray" for one component, or the
+    symbol ("SOF0"); baseline with what only the extended process knows is "extended". ``sampling`` is a trade name such as "4:2:0", "gray" for one component, or the
     factors themselves ("2x1,1x2,1x1") where no name fits. ``quality`` is None for lossless
     files. ``adobe_transform`` is 0 (RGB or CMYK), 1 (YCbCr), 2 (YCCK) or None when not stated;
     ``restart_interval`` is in coded units, 0 for none.
@@ -107,6 +107,8 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
 
 def _facts(found: Walk, frame: Frame, apps: Apps) -> JpegFacts:
     process, coding = t81.FRAMES[frame.marker]
+    if process == "baseline" and (found.beyond_baseline or frame.precision != t81.BASELINE_BITS):
+        process = "extended"
     tables = [found.steps.get(component.ident, ()) for component in frame.components]
     return JpegFacts(
         process="hierarchical" if found.hierarchical else process,

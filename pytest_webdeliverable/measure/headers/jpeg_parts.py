@@ -78,6 +78,9 @@ class Walk:
     steps: dict[int, tuple[int, ...]] = field(default_factory=dict)
     """Those in force at the first scan of each component, by its id. A later one does not count:
     T.81 B.2.4.1 leaves it to the scans that follow, decoders keep the first (libjpeg's jdinput.c)."""
+    beyond_baseline: bool = False
+    """A table is there that baseline does not know: entries of 16 bits, or a third Huffman table of its
+    kind (T.81 tables B.4 and B.5)."""
     scans: list[Scan] = field(default_factory=list)
     restart_interval: int = 0
     hierarchical: bool = False

@@ -42,6 +42,8 @@ FRAMES: Final[dict[int, tuple[str, str]]] = {
 }
 """Start-of-frame markers of table B.1: process and entropy coding."""
 
+BASELINE_BITS: Final = 8
+"""Bits of a sample in baseline (table B.2)."""
 BLOCK: Final = 8
 """Samples along the side of a DCT block (T.81 A.1.3)."""
 COEFFICIENTS: Final = 64

@@ -182,6 +182,7 @@ class _Walker:
             entries = payload[at + 1 : at + 1 + size]
             if len(entries) < size or number > 3 or count > _QUANTIZATION_TABLES:
                 raise DamagedError("a quantization table of the file is damaged")
+            self.walk.beyond_baseline |= wide > 0
             self.walk.tables[number] = (
                 tuple(_be16(entries, index) for index in range(0, size, 2))
                 if wide
@@ -199,6 +200,7 @@ class _Walker:
             whole = len(counts) == 16 and len(symbols) == total <= 256
             if not whole or count > _HUFFMAN_TABLES:
                 raise DamagedError("a Huffman table of the file is damaged")
+            self.walk.beyond_baseline |= payload[at] & 15 > 1
             if total:
                 shortest = next(length for length, count in enumerate(counts, 1) if count)
                 table = HuffmanTable(length=shortest, symbol=symbols[0])
