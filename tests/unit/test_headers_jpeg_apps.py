@@ -71,6 +71,16 @@ def test_profile_that_cannot_be_put_together(parts: list[bytes], problem: str) -
     assert problem in header.icc_problem
 
 
+def test_only_what_stands_before_the_first_scan_is_a_profile() -> None:
+    """ICC.1 annex B.4; decoders put it together when they meet the scan (libjpeg's jdicc.c)."""
+    data = saved(icc_profile=b"profile" * 9)
+    again = icc_part(1, 1, b"another")
+    assert read(data[:-2] + again + data[-2:]).icc == b"profile" * 9
+    late = read(saved()[:-2] + again + data[-2:])
+    assert late.icc is None
+    assert late.icc_problem == "the color profile stands too late in the file to be used"
+
+
 def test_the_same_profile_part_twice_is_harmless() -> None:
     assert read(with_segments(saved(), icc_part(1, 1, b"a"), icc_part(1, 1, b"a"))).icc == b"a"
 

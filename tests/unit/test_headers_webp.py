@@ -73,6 +73,20 @@ def test_metadata_counts_even_where_it_is_not_announced(prefix):
     assert (header.exif, header.xmp, header.problems) == (TIFF, (PACKET,), ())
 
 
+@pytest.mark.parametrize("picture", [vp8(), vp8l(4, 3), anmf()], ids=["VP8", "VP8L", "ANMF"])
+def test_a_profile_behind_the_picture_is_none(picture):
+    """It MUST appear before the image data; RFC 9649, 2.7.1.4, and 2.7: readers SHOULD fail."""
+    profile = riff_chunk(b"ICCP", b"profile")
+    flags = PROFILE | (ANIMATION if picture.startswith(b"ANMF") else 0)
+    late = reader.read(webp(vp8x(flags), picture, profile))
+    assert (late.icc, late.icc_problem, late.problems) == (
+        None,
+        "the color profile stands too late in the file to be used",
+        (),
+    )
+    assert reader.read(webp(vp8x(flags), profile, picture, profile)).icc == b"profile"
+
+
 def test_profiles_and_their_announcement():
     profile = riff_chunk(b"ICCP", b"profile")
     assert reader.read(webp(vp8x(PROFILE), profile, vp8())).icc == b"profile"

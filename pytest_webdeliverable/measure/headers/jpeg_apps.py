@@ -15,6 +15,7 @@ from pytest_webdeliverable.measure.headers import jpeg_tables as t81
 from pytest_webdeliverable.measure.headers.base import Density
 from pytest_webdeliverable.measure.headers.reading import (
     EXIF_PREFIX,
+    LATE_PROFILE,
     Allowance,
     iptc_in_resources,
     previews_in_resources,
@@ -101,8 +102,10 @@ def read_apps(
         elif marker == t81.APP1 and payload.startswith(_XMP_EXTENSION):
             xmp_parts.append(payload[len(_XMP_EXTENSION) :])
         elif marker == t81.APP2 and payload.startswith(_ICC):
-            late = first_scan is not None and position > first_scan
-            icc_parts.append(payload[len(_ICC) :])
+            if first_scan is not None and position > first_scan:
+                late = True
+            else:
+                icc_parts.append(payload[len(_ICC) :])
         elif marker == t81.APP2 and payload.startswith(_MPF) and not apps.pictures:
             apps.pictures = _pictures(payload[len(_MPF) :], position + len(_MPF))
         elif marker == t81.APP13 and payload.startswith(_PHOTOSHOP):
@@ -118,11 +121,8 @@ def read_apps(
         apps.previews.extend(p for p in previews_in_resources(part) if p not in apps.previews)
     if icc_parts:
         apps.icc, apps.icc_problem = _profile(icc_parts, limits)
-    if late:
-        apps.icc, apps.icc_problem = (
-            None,
-            "the color profile stands too late in the file to be used",
-        )
+    elif late:
+        apps.icc_problem = LATE_PROFILE
     return apps
 
 

@@ -16,6 +16,7 @@ from pytest_webdeliverable.measure.headers.base import (
 from pytest_webdeliverable.measure.headers.png_text import PngMetadata
 from pytest_webdeliverable.measure.headers.reading import (
     ENDS_EARLY,
+    LATE_PROFILE,
     Allowance,
     UnpackError,
     bytes_behind,
@@ -97,7 +98,7 @@ class _Png:
             self._check_order(name, previous)
             late = self._too_late(name)
             if late and name == b"iCCP":
-                self._icc_problem = "the color profile stands too late in the file to be used"
+                self._icc_problem = LATE_PROFILE
             if name == b"IDAT":
                 self._pixel_places.append((start, end))
             if name == b"eXIf" and name in self._seen:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 ENDS_EARLY: Final = "the file ends before the picture does"
 
+LATE_PROFILE: Final = "the color profile stands too late in the file to be used"
+
 EXIF_PREFIX: Final = b"Exif\0\0"
 """Belongs before Exif data in JPEG only; some writers leave it in PNG, WebP and AVIF as well."""
 

@@ -9,6 +9,7 @@ from pytest_webdeliverable.measure.headers.base import DamagedError, Header
 from pytest_webdeliverable.measure.headers.reading import (
     ENDS_EARLY,
     EXIF_PREFIX,
+    LATE_PROFILE,
     Allowance,
     bytes_behind,
     require,
@@ -27,6 +28,8 @@ _ANIMATION_FLAG: Final = 0x02
 """Bits of the first byte of VP8X, section 2.7."""
 _PICTURES: Final = frozenset({b"VP8 ", b"VP8L"})
 """Chunks of lossy and of lossless data; a file has one of them, and decoders take the first."""
+_FRAMES: Final = _PICTURES | {b"ALPH", b"ANMF"}
+"""Chunks before which a profile must stand (section 2.7.1.4)."""
 _VP8_START: Final = b"\x9d\x01\x2a"
 """Start code of a key frame (RFC 6386, section 9.1)."""
 _VP8L_SIGNATURE: Final = 0x2F
@@ -58,6 +61,7 @@ class _WebP:
         self._seen: set[bytes] = set()
         self._icc: bytes | None = None
         self._icc_problem: str | None = None
+        self._late_profile = False
         self._exif: bytes | None = None
         self._xmp: list[bytes] = []
         self._loose: list[bytes] = []
@@ -137,6 +141,8 @@ class _WebP:
                 self._alpha |= alpha
             case b"ALPH":
                 self._alpha = True
+            case b"ICCP" if not _FRAMES.isdisjoint(self._seen):
+                self._late_profile = True
             case b"ICCP":
                 self._icc, self._icc_problem = self._allowance.profile(self._data, start, stop)
             case b"EXIF":
@@ -194,7 +200,8 @@ class _WebP:
     def _check_announced(self) -> None:
         """Compare the flags of the extended format with the chunks that are there.
 
-        Readers ignore a profile that is not announced; metadata is kept in any case.
+        Readers ignore a profile that is not announced, or stands behind the picture (they should fail:
+        section 2.7); metadata is kept in any case.
         """
         announced = bool(self._flags & _PROFILE_FLAG)
         if announced and b"ICCP" not in self._seen:
@@ -202,6 +209,8 @@ class _WebP:
         elif self._icc is not None and not announced:
             self._icc = None
             self._icc_problem = "the color profile is not announced, so that readers ignore it"
+        elif self._late_profile:
+            self._icc_problem = LATE_PROFILE
 
     def _problem(self, sentence: str) -> None:
         if sentence not in self._problems:
