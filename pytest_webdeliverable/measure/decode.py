@@ -96,6 +96,16 @@ def apply_orientation(picture: Image.Image, flag: int | None) -> Image.Image:
     return picture if turn is None else picture.transpose(turn)
 
 
+def forget_foreign_table(opened: Image.Image) -> None:
+    """Take from a gray picture that is not loaded yet a color table which is not its own.
+
+    Pillow takes a GIF's frame whose own table is that of all grays in order for gray, but keeps the
+    table of the file for it, which then gives the colors.
+    """
+    if opened.mode == "L":
+        opened.palette = None
+
+
 def _rgb_of_lab(picture: Image.Image) -> Image.Image:
     """Turn Lab into sRGB: Pillow's own conversions know no Lab."""
     from PIL import ImageCms
@@ -180,6 +190,7 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
         with Image.open(file, formats=[PLUGINS[header.format]]) as opened:
             if opened.size != (header.width, header.height):
                 return Decoded(problem="the file states two different sizes for its picture")
+            forget_foreign_table(opened)
             opened.load()
             problem = file.problem(opened) if isinstance(file, PictureFeed) else None
             if problem:

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Final, TypedDict
 
 from PIL import Image
 
-from pytest_webdeliverable.measure.decode import PLUGINS
+from pytest_webdeliverable.measure.decode import PLUGINS, forget_foreign_table
 from pytest_webdeliverable.measure.flash import Film, count_flashes
 from pytest_webdeliverable.measure.flash_area import NO_FLASH, QUARTER, FlashFacts
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
@@ -212,6 +212,7 @@ def _played(opened: Image.Image, most: int, size: tuple[int, int]) -> Iterator[I
             opened.seek(number + skipped)
             fits = opened.size == size
             if fits:
+                forget_foreign_table(opened)
                 opened.load()
         except EOFError:
             return
