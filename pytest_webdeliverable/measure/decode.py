@@ -117,6 +117,21 @@ def _rgb_of_lab(picture: Image.Image) -> Image.Image:
     return turned
 
 
+def _clear_around(picture: Image.Image, box: tuple[int, int, int, int]) -> Image.Image:
+    """Make see-through what a first frame does not cover; Pillow fills it with a color of its own."""
+    left, top, right, bottom = box
+    width, height = picture.size
+    whole = picture.convert("RGBA")
+    for free in (
+        (0, 0, width, top),
+        (0, top, left, bottom),
+        (right, top, width, bottom),
+        (0, bottom, width, height),
+    ):
+        whole.paste((0, 0, 0, 0), free)
+    return whole
+
+
 def _bytes_per_pixel(header: Header) -> int:
     scans = header.jpeg["scans"] if header.jpeg else 1
     each = SCANS_BYTES_PER_PIXEL if scans > 1 else BYTES_PER_PIXEL[header.format]
@@ -195,6 +210,8 @@ def decode(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -> Deco
             problem = file.problem(opened) if isinstance(file, PictureFeed) else None
             if problem:
                 return Decoded(problem=problem)
+            if header.covered is not None:
+                return Decoded(picture=_clear_around(opened, header.covered))
             return Decoded(picture=_rgb_of_lab(opened) if opened.mode == "LAB" else opened)
     except MemoryError:
         return Decoded(problem="the picture needs more memory than there is")

@@ -53,7 +53,8 @@ class Header:
     container itself has the picture turned (AVIF irot and imir), as an Exif orientation value; it
     rules there, whatever Exif says, and is None in the other formats. ``bits`` are bits per sample
     (8 for a palette, whose entries are 8-bit colors). ``frames`` is None where only decoding could
-    tell. ``exif`` starts at the TIFF byte-order mark; ``iptc`` is the raw IIM data-set stream;
+    tell. ``covered`` is the part (left, top, right, bottom) that a first frame covers where it is not the
+    whole; browsers leave the rest see-through. ``exif`` starts at the TIFF byte-order mark; ``iptc`` is the raw IIM data-set stream;
     ``icc_problem`` says why a profile that is announced could not be put together.
     ``loose`` are further blocks of metadata, which programs differ in reading; ``coded`` is where in the
     file the largest scan of a JPEG begins and ends, in which none can be.
@@ -69,6 +70,7 @@ class Header:
     alpha: bool = False
     indexed: bool = False
     frames: int | None = 1
+    covered: tuple[int, int, int, int] | None = None
     orientation: int | None = None
     densities: tuple[Density, ...] = ()
     icc: bytes | None = None

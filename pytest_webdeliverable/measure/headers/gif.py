@@ -34,8 +34,9 @@ _PROFILE: Final = b"ICCRGBG1012"
 def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
     """Read a whole GIF file held in memory.
 
-    ``alpha`` is the transparency flag of the first frame: later frames use it to leave the frame
-    before in place. The size grows with a first frame that is larger than the screen it stands on,
+    ``alpha`` is the transparency flag of the first frame, or that it leaves part of the screen free: later
+    frames use it to leave the frame before in place. The standard has the free part in a background color
+    (section 18), which browsers pass over. The size grows with a first frame that is larger than the screen it stands on,
     as viewers do it. Raises DamagedError when the file is no GIF or holds no frame.
     """
     require(data, "gif")
@@ -53,6 +54,7 @@ class _Gif:
         self._frames = 0
         self._transparent = False
         self._alpha = False
+        self._first = (0, 0, 0, 0)
         self._xmp: list[bytes] = []
         self._icc: bytes | None = None
         self._icc_problem: str | None = None
@@ -69,13 +71,15 @@ class _Gif:
             )
         if not (self._width and self._height):
             raise DamagedError(f"the file gives a size of {self._width} x {self._height}")
+        whole = (0, 0, self._width, self._height)
         return Header(
             format="gif",
             width=self._width,
             height=self._height,
             mode="rgb",
             bits=8,
-            alpha=self._alpha,
+            alpha=self._alpha or self._first != whole,
+            covered=None if self._first == whole else self._first,
             indexed=True,
             frames=self._frames,
             icc=self._icc,
@@ -122,6 +126,7 @@ class _Gif:
             self._width = max(self._width, left + width)
             self._height = max(self._height, top + height)
             self._alpha = self._transparent
+            self._first = (left, top, left + width, top + height)
         elif left + width > self._width or top + height > self._height:
             # It must fit (section 20), and would make decoders enlarge all they hold.
             self._problem("a frame reaches beyond the picture")

@@ -58,6 +58,7 @@ class _WebP:
         self._picture: tuple[int, int] | None = None
         self._alpha = False
         self._frames = 0
+        self._first: tuple[int, int, int, int] | None = None
         self._seen: set[bytes] = set()
         self._icc: bytes | None = None
         self._icc_problem: str | None = None
@@ -82,13 +83,15 @@ class _WebP:
         elif not animated and self._picture != size:
             self._problem("the picture is not as large as the file says")
         self._check_announced()
+        covered = None if self._first in {None, (0, 0, *size)} or not animated else self._first
         return Header(
             format="webp",
             width=size[0],
             height=size[1],
             mode="rgb",
             bits=8,
-            alpha=self._alpha,
+            alpha=self._alpha or covered is not None,
+            covered=covered,
             frames=max(self._frames, 1) if animated else 1,
             icc=self._icc,
             icc_problem=self._icc_problem,
@@ -196,6 +199,9 @@ class _WebP:
         )
         if 2 * left + width + 1 > self._canvas[0] or 2 * top + height + 1 > self._canvas[1]:
             self._problem("a frame of the animation reaches outside the picture")
+        if self._frames == 1:
+            # Readers need not fill the rest with the background color (2.7.1.1), and browsers do not.
+            self._first = (2 * left, 2 * top, 2 * left + width + 1, 2 * top + height + 1)
 
     def _check_announced(self) -> None:
         """Compare the flags of the extended format with the chunks that are there.
