@@ -167,3 +167,28 @@ def test_problems(data, sentence):
 def test_files_that_do_not_tell_their_size(data, words):
     with pytest.raises(DamagedError, match=words):
         reader.read(data)
+
+
+WHOLE = (4, 1, 3, 1, 0, 1, 0, 1)
+"""Width, height and the two offsets of its middle, as fractions: ISO/IEC 14496-12, 12.1.4."""
+
+
+@pytest.mark.parametrize(
+    ("aperture", "whole"),
+    [
+        (WHOLE, True),
+        ((8, 2, 9, 3, 0, 7, 0, 7), True),
+        ((3, 1, 3, 1, 0, 1, 0, 1), False),  # half a pixel off on each side
+        ((4, 1, 2, 1, 0, 1, -1 % 2**32, 2), False),  # the upper two rows
+        ((4, 1, 3, 1, 1, 1, 0, 1), False),
+        ((5, 1, 3, 1, 0, 1, 0, 1), False),
+        ((4, 0, 3, 1, 0, 1, 0, 1), False),
+        ((0,) * 8, False),
+    ],
+)
+def test_what_is_cut_off_in_viewing_is_told(aperture, whole):
+    """Some browsers show the aperture only, some decoders the whole, which is in the file anyway."""
+    clap = box(b"clap", struct.pack(">8I", *aperture))
+    found = problems(avif(properties=(clap, ispe(4, 3), AV1C)))
+    assert found == (() if whole else (reader._CUT,))
+    assert problems(avif(properties=(ispe(4, 3), AV1C, clap))) == found

@@ -20,6 +20,11 @@ _ALPHA: Final = (
     b"urn:mpeg:hevc:2015:auxid:1\0",
 )
 _XMP_TYPE: Final = b"application/rdf+xml"
+_CUT: Final = (
+    "the file asks programs to cut its picture off at the edges (clean aperture): not all do, and what is"
+    " cut off is still inside"
+)
+"""ISO/IEC 14496-12, 12.1.4, and MIAF (23000-22, 7.3.6.7): it is applied before turning."""
 _TURNED: Final = {
     (0, None): 1,
     (1, None): 8,
@@ -70,6 +75,7 @@ class _Avif:
         self._xmp: dict[bytes, None] = {}
         self._turn: int | None = None
         self._mirror: int | None = None
+        self._aperture: tuple[int, ...] | None = None
 
     def header(self) -> Header:
         top = self._top_boxes()
@@ -87,6 +93,8 @@ class _Avif:
             raise DamagedError((*self._problems, "the file holds no picture")[0])
         if 0 in self._size:
             raise DamagedError(f"the file gives a size of {self._size[0]} x {self._size[1]}")
+        if self._aperture is not None and not self._shows_all(*self._aperture):
+            self._problem(_CUT)
         return Header(
             format="avif",
             width=self._size[0],
@@ -167,8 +175,20 @@ class _Avif:
                 self._turn = cursor.number(1) & 3
             case b"imir" if self._mirror is None:
                 self._mirror = cursor.number(1) & 1
+            case b"clap" if self._aperture is None:
+                self._aperture = tuple(cursor.number(4) for _ in range(8))
             case b"colr":
                 self._take_color(box)
+
+    def _shows_all(self, *aperture: int) -> bool:
+        """Return whether a clean aperture is the whole picture: two lengths and two offsets, as fractions."""
+        width, over_width, height, over_height, right, _, down, _ = aperture
+        lengths = self._size and (self._size[0] * over_width, self._size[1] * over_height)
+        return (
+            lengths == (width, height)
+            and 0 not in {over_width, over_height}
+            and not (right or down)
+        )
 
     def _take_color(self, box: Box) -> None:
         """Note a color property: coded numbers (nclx) or a profile (14496-12, 12.1.5)."""
