@@ -71,6 +71,41 @@ def test_a_gps_directory_named_in_a_later_directory_counts():
             "GPS data",
             True,
         ),
+        # the packet of a photograph that was placed in a layout, within that of the layout
+        (
+            (
+                "<xmpMM:Pantry><rdf:Bag><rdf:li rdf:parseType='Resource'>"
+                "<photoshop:City>X</photoshop:City></rdf:li></rdf:Bag></xmpMM:Pantry>"
+            ),
+            "city",
+            False,
+        ),
+        (
+            (
+                "<xmpMM:Pantry><rdf:Bag><rdf:li><rdf:Description><Iptc4xmpExt:LocationCreated>"
+                "<rdf:Bag><rdf:li Iptc4xmpExt:City='X'/></rdf:Bag></Iptc4xmpExt:LocationCreated>"
+                "</rdf:Description></rdf:li></rdf:Bag></xmpMM:Pantry>"
+            ),
+            "location where it was made",
+            False,
+        ),
+        # published vocabularies: W3C Basic Geo, Darwin Core, XMP Dynamic Media; a maker's own
+        (
+            "<g:lat xmlns:g='http://www.w3.org/2003/01/geo/wgs84_pos#'>48.1</g:lat>",
+            "GPS data",
+            True,
+        ),
+        (
+            "<d:decimalLongitude xmlns:d='http://rs.tdwg.org/dwc/terms/'>9</d:decimalLongitude>",
+            "GPS data",
+            True,
+        ),
+        (
+            "<v:shotLocation xmlns:v='http://ns.adobe.com/xmp/1.0/DynamicMedia/'>X</v:shotLocation>",
+            "location where it was made",
+            False,
+        ),
+        ("<f:GpsLongtitude xmlns:f='urn:flight'>+9.9</f:GpsLongtitude>", "GPS data", True),
         ("<photoshop:City>X</photoshop:City>", "city", False),
         ("<photoshop:State>X</photoshop:State>", "province or state", False),
         ("<photoshop:Country>X</photoshop:Country>", "country", False),
@@ -103,6 +138,21 @@ def test_a_gps_directory_named_in_a_later_directory_counts():
 def test_location_in_xmp(body, what, coordinates):
     found = facts(xmp=(xmp(body),))
     assert found["location"] == [located("XMP", what, coordinates=coordinates)]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "<f:lat xmlns:f='urn:flight'>48</f:lat>",
+        "<f:LatitudeOfExposure xmlns:f='urn:flight'>2</f:LatitudeOfExposure>",
+        (
+            "<Iptc4xmpCore:CreatorContactInfo rdf:parseType='Resource'><Iptc4xmpCore:CiAdrCity>X"
+            "</Iptc4xmpCore:CiAdrCity></Iptc4xmpCore:CreatorContactInfo>"
+        ),
+    ],
+)
+def test_what_is_no_place_of_the_picture(body):
+    assert facts(xmp=(xmp(body),))["location"] == []
 
 
 @pytest.mark.parametrize(

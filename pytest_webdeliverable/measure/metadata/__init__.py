@@ -10,9 +10,12 @@ GPS directory of Exif, whatever it holds   location  a published copy has no use
                                                      empty one shows that nobody removed it
 exif:GPS... in XMP, at any depth           location  the same data, carried over by editors, also
                                                      from a photograph placed in a layout
+positions of other vocabularies in XMP,    location  the same data under another name
+xmpDM:shotLocation
 Iptc4xmpExt:LocationCreated, LocationShown location  where the maker stood, what is in the picture
 Iptc4xmpCore:Location, CountryCode,        location  the IPTC standard's older fields for the same;
-photoshop:City, State, Country;                      text, so ``coordinates`` is false
+photoshop:City, State, Country, at any               text, so ``coordinates`` is false
+depth;
 IIM 2:26, 2:27, 2:90, 2:92, 2:95, 2:100,
 2:101
 Iptc4xmpCore:CreatorContactInfo            no        an address the maker gives to be reached; it

@@ -8,6 +8,7 @@ published XMP namespaces; the choices and their reasons stand in the package's d
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Final, Literal, TypedDict
 
 from pytest_webdeliverable.measure.metadata.directories import Rational, Value
@@ -72,7 +73,14 @@ _XMP_LOCATION: Final = {
     "photoshop:City": "city",
     "photoshop:State": "province or state",
     "photoshop:Country": "country",
+    "{http://ns.adobe.com/xmp/1.0/DynamicMedia/}shotLocation": "location where it was made",
 }
+_POSITION: Final = re.compile(
+    r"(?:latitude|longt?itude|\{http://www\.w3\.org/2003/01/geo/wgs84_pos#\}(?:lat|long))$",
+    re.IGNORECASE,
+)
+"""Ends of the names of a position outside Exif's own namespace: a flying camera's (which misspells one),
+Darwin Core's, those of W3C's Basic Geo vocabulary."""
 
 _IPTC_LOCATION: Final = {
     (2, 26): "content location code",  # IIM 4, number from memory
@@ -175,9 +183,11 @@ def _numbers(value: Value) -> list[Rational]:
 def _xmp_location(xmp: Xmp) -> dict[str, bool]:
     found: dict[str, bool] = {}
     for path, _ in xmp.properties:
-        coordinates = path[-1] in {"exif:GPSLatitude", "exif:GPSLongitude"}
-        what = _XMP_LOCATION.get(path[0])
-        if what is None and any(name.startswith("exif:GPS") for name in path):
+        foreign = not path[-1].startswith("exif:") and _POSITION.search(path[-1]) is not None
+        coordinates = foreign or path[-1] in {"exif:GPSLatitude", "exif:GPSLongitude"}
+        # At any depth: a layout keeps the packet of each photograph that is placed in it.
+        what = next((_XMP_LOCATION[name] for name in path if name in _XMP_LOCATION), None)
+        if what is None and (foreign or any(name.startswith("exif:GPS") for name in path)):
             what = "GPS data"
         if what:
             found[what] = coordinates or found.get(what, False)
