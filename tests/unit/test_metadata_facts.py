@@ -5,6 +5,7 @@ import json
 import pytest
 from metadata_files import facts, header, iim, languages, tiff, xmp
 
+from pytest_webdeliverable.measure.content import content_facts
 from pytest_webdeliverable.measure.headers.base import Density
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
 from pytest_webdeliverable.measure.metadata import all_densities, metadata_facts, read_metadata
@@ -138,6 +139,18 @@ def test_a_gps_directory_named_in_a_later_directory_counts():
 def test_location_in_xmp(body, what, coordinates):
     found = facts(xmp=(xmp(body),))
     assert found["location"] == [located("XMP", what, coordinates=coordinates)]
+
+
+@pytest.mark.parametrize(("tag", "numbers"), [(33922, 6), (34264, 16)])
+@pytest.mark.parametrize("order", ["<", ">"])
+def test_a_map_tells_where_it_lies(tag, numbers, order):
+    """OGC GeoTIFF 1.1, 7.1.1: ModelTiepointTag and ModelTransformationTag, DOUBLEs."""
+    page = {256: (3, 8), 257: (3, 8), 258: (3, 8), 259: (3, 1), 262: (3, 1), 273: (4, "tail"),
+            277: (3, 1), 278: (3, 8), 279: (4, 64)}  # fmt: skip
+    data = tiff([page | {tag: (12, list(range(numbers)))}], order=order, tail=bytes(64))
+    found = content_facts(data)["metadata"]["location"]
+    assert found == [located("Exif", "position as on a map (GeoTIFF)", coordinates=True)]
+    assert content_facts(tiff([page], order=order, tail=bytes(64)))["metadata"]["location"] == []
 
 
 @pytest.mark.parametrize(

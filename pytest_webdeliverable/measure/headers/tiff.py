@@ -35,10 +35,10 @@ _X_RESOLUTION, _Y_RESOLUTION, _PLANAR, _RESOLUTION_UNIT = 282, 283, 284, 296
 _TILE_WIDTH, _TILE_HEIGHT, _TILE_OFFSETS, _TILE_COUNTS, _INK_SET = 322, 323, 324, 325, 332
 _EXTRA_SAMPLES, _JPEG_OFFSET, _XMP, _IPTC, _RESOURCES, _PROFILE = 338, 513, 700, 33723, 34377, 34675
 _FOR_METADATA: Final = frozenset(
-    {270, 271, 272, 274, 305, 306, 315, 316, 33432, 34665, 34853, 50735}
+    {270, 271, 272, 274, 305, 306, 315, 316, 33432, 33922, 34264, 34665, 34853, 50735}
 )
-"""Description, maker, model, orientation, software, date, artist, computer, copyright, the
-directories of Exif and of the place, and the camera's serial number."""
+"""Description, maker, model, orientation, software, date, artist, computer, copyright, the places of a
+map, the directories of Exif and of the place, and the camera's serial number."""
 _PALETTE, _YCBCR = 3, 6
 _JPEG: Final = frozenset({6, 7})
 """Compressions, the older from section 22, the other from its technical note 2."""

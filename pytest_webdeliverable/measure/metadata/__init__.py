@@ -8,6 +8,8 @@ item                                       counts    reason
 =========================================  ========  ==============================================
 GPS directory of Exif, whatever it holds   location  a published copy has no use for one; even an
                                                      empty one shows that nobody removed it
+GeoTIFF tie points or matrix (33922,       location  where each pixel lies on the earth
+34264)
 exif:GPS... in XMP, at any depth           location  the same data, carried over by editors, also
                                                      from a photograph placed in a layout
 positions of other vocabularies in XMP,    location  the same data under another name

@@ -43,6 +43,9 @@ _GPS_LATITUDE: Final = 2
 _GPS_LONGITUDE: Final = 4
 """Tags of the GPS directory (CIPA DC-008, table of GPS attributes)."""
 
+_MAP: Final = frozenset({33922, 34264})
+"""Tags that lay the pixels on the earth (OGC GeoTIFF 1.1, 7.1.1: tie points, or a matrix)."""
+
 _EXIF_DEVICE: Final = {
     0x013C: "name of the host computer",
     0xC62F: "camera serial number",  # DNG; number from memory, named so in Pillow's tag list
@@ -132,6 +135,8 @@ def _locations(metadata: Metadata) -> dict[tuple[Place, str], bool]:
     if metadata.exif and metadata.exif.gps is not None:
         what, coordinates = _gps(metadata.exif.gps)
         found["Exif", what] = coordinates
+    if metadata.exif and not _MAP.isdisjoint({*metadata.exif.ifd0, *metadata.exif.more}):
+        found["Exif", "position as on a map (GeoTIFF)"] = True
     for xmp in metadata.xmp:
         for what, coordinates in _xmp_location(xmp).items():
             found["XMP", what] = coordinates or found.get(("XMP", what), False)
