@@ -13,7 +13,14 @@ from typing import Final, TypedDict
 
 from pytest_webdeliverable.measure.ciede2000 import Lab, ciede2000, lab_of_ratios
 from pytest_webdeliverable.measure.icc_curves import Curve, codes_of, deviation_from_srgb
-from pytest_webdeliverable.measure.icc_profile import D50, MATRIX_CLASSES, Kind, Profile, parse
+from pytest_webdeliverable.measure.icc_profile import (
+    D50,
+    MATRIX_CLASSES,
+    Kind,
+    Profile,
+    coded_otherwise,
+    parse,
+)
 from pytest_webdeliverable.measure.icc_tags import XYZ, DamagedProfileError
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 from pytest_webdeliverable.measure.srgb import CODES, COLORANTS_D50, LINEAR
@@ -105,7 +112,9 @@ def _facts(profile: Profile, digest: str) -> ProfileFacts:
     colorant_deviation = None if colorants is None else _colorant_deviation(colorants)
     gamut = None if colorant_deviation is None else colorant_deviation <= COLORANT_TOLERANCE
     curve = None if curve_deviation is None else curve_deviation <= CURVE_TOLERANCE
-    sound_matrix = tags.device_class in MATRIX_CLASSES and tags.pcs == "XYZ "
+    sound_matrix = (
+        tags.device_class in MATRIX_CLASSES and tags.pcs == "XYZ " and not coded_otherwise(tags)
+    )
     shown = [codes_of(channel) for channel in curves]
     return {
         "sha256": digest,

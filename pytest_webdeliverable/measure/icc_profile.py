@@ -11,6 +11,7 @@ from typing import Final, Literal
 
 from pytest_webdeliverable.measure.icc_curves import Curve, codes_of, read_curve
 from pytest_webdeliverable.measure.icc_tags import (
+    ELEMENT_HEAD,
     XYZ,
     DamagedProfileError,
     Tags,
@@ -37,6 +38,8 @@ PICTURE_CLASSES: Final = (*MATRIX_CLASSES, "prtr")
 NEWEST_VERSION: Final = 4
 """Major version that programs read; LittleCMS refuses 5, a successor of its own."""
 OLDEST_VERSION: Final = 2
+CODED_SRGB: Final = ({1, 2}, {13, 2})
+"""Numbers of sRGB's primaries and tone curve, and those that leave them open (ITU-T H.273)."""
 STEP_BACK: Final = 1.0
 """Most a tone curve may run backwards, in sRGB code values; no source, measured curves are noisy."""
 
@@ -124,6 +127,19 @@ def _light_of_lightness(lightness: float) -> float:
     return float(((lightness + 16) / 116) ** 3) if lightness > 8 else lightness * (3 / 29) ** 3
 
 
+def coded_otherwise(tags: Tags) -> bool:
+    """Return whether a profile's cicp entry names other colors than sRGB.
+
+    Programs that know it go by it instead of primaries and curves. ICC.1:2022, 9.2.17 and 10.3: type and 4
+    reserved bytes, then one each for primaries, tone curve, matrix and range.
+    """
+    try:
+        stated = tags.element("cicp", "cicp")[ELEMENT_HEAD : ELEMENT_HEAD + 2]
+    except DamagedProfileError:
+        return False
+    return any(number not in known for number, known in zip(stated, CODED_SRGB, strict=False))
+
+
 def _oddities(tags: Tags, kind: Kind, colorants: tuple[XYZ, XYZ, XYZ] | None) -> list[str]:
     """Parts that do not go together, and departures from ICC.1:2022."""
     oddities = []
@@ -135,6 +151,8 @@ def _oddities(tags: Tags, kind: Kind, colorants: tuple[XYZ, XYZ, XYZ] | None) ->
         oddities.append(f"the color profile is of the unknown class {tags.device_class!r}")
     elif kind == "matrix" and tags.device_class not in MATRIX_CLASSES:
         oddities.append("the color profile lacks the color tables that its class needs")
+    if kind == "matrix" and coded_otherwise(tags):
+        oddities.append("the color profile's cicp entry names other colors than sRGB")
     if kind == "matrix" and tags.pcs != "XYZ ":
         oddities.append("the color profile's primaries do not go with its connection space")
     if colorants is not None:

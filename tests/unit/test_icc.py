@@ -134,6 +134,29 @@ def test_matrix_with_lab_connection_space_is_told():
     assert "connection space" in facts["oddities"][0]
 
 
+@pytest.mark.parametrize(
+    ("numbers", "srgb"),
+    [
+        ((1, 13), True),
+        ((2, 2), True),
+        ((1, 2), True),
+        ((12, 13), False),
+        ((1, 16), False),
+        ((9, 18), False),
+    ],
+)
+def test_code_points_beside_the_numbers_count(numbers, srgb):
+    """ICC.1:2022, 9.2.17; ITU-T H.273: 12 is P3, 9 BT.2020, 16 PQ, 18 HLG, 2 leaves it open."""
+    entry = b"cicp\0\0\0\0" + bytes((*numbers, 0, 1))
+    facts = profile_facts(profiles.assemble(profiles.matrix_tags() | {"cicp": entry}))
+    assert facts["srgb"] is srgb
+    assert (facts["gamut"], facts["curve"]) == (True, True)
+    told = ["the color profile's cicp entry names other colors than sRGB"]
+    assert facts["oddities"] == ([] if srgb else told)
+    damaged = profiles.assemble(profiles.matrix_tags() | {"cicp": b"text" + entry[4:]})
+    assert profile_facts(damaged)["srgb"]
+
+
 @pytest.mark.parametrize("version", [(2, 0), (2, 4), (4, 0), (4, 4)])
 def test_versions_in_use_are_fine(version):
     facts = profile_facts(profiles.matrix_profile(version=version))
