@@ -149,7 +149,9 @@ class BlankPicture(_EdgeRule):
         blank = case.measured["edges"]["blank"]
         if blank["flat"]:
             return fails(
-                f"the whole picture is one flat color, about {blank['color']}",
+                "the whole picture is see-through"
+                if blank["color"] == "transparent"
+                else f"the whole picture is one flat color, about {blank['color']}",
                 f"See whether the art is hidden or on another page. {EXPORT_AGAIN}",
                 color=blank["color"],
             )

@@ -98,6 +98,17 @@ def test_blank(color: str) -> None:
     assert blank == {"flat": True, "color": color, "spread": 0}
 
 
+@pytest.mark.parametrize("mode", ["RGBA", "LA", "PA"])
+@pytest.mark.parametrize(("alpha", "blank"), [(0, True), (8, True), (60, False), (255, False)])
+def test_what_nobody_sees_is_blank(mode: str, alpha: int, blank: bool) -> None:
+    """A hidden layer keeps its colors: they show as far as alpha goes (W3C PNG 3rd edition, 12.4)."""
+    picture = drawn.draw("landscape", 3, SIZE)
+    picture.putalpha(alpha)
+    facts = edge_facts(picture.convert(mode))["blank"]
+    assert facts["flat"] == blank
+    assert (facts["color"] == "transparent") == blank
+
+
 def test_small_art_on_a_flat_ground_is_not_blank() -> None:
     picture = Image.new("RGB", SIZE, "white")
     picture.paste("#222222", (401, 301, 406, 304))

@@ -8,6 +8,7 @@ from PIL import Image, ImageStat
 
 from pytest_webdeliverable.measure.edges import color
 from pytest_webdeliverable.measure.edges.strips import normal
+from pytest_webdeliverable.measure.rows import strips
 
 if TYPE_CHECKING:
     from pytest_webdeliverable.measure.edges.types import Blank
@@ -20,9 +21,15 @@ SAMPLES: Final = 48
 
 
 def _spread(picture: Image.Image) -> int:
-    """Return the largest spread of a channel of a picture in RGB or RGBA."""
-    extrema: list[tuple[int, int]] = picture.getextrema()  # type: ignore[assignment]
-    return max(high - low for low, high in extrema)
+    """Return the largest spread of a channel of a picture in RGB or RGBA, as far as it shows."""
+    lows, highs = [255] * 4, [0] * 4
+    for part in strips(picture):
+        # Premultiplied: the color of what is see-through is not seen.
+        shown = part.convert("RGBa") if part.mode == "RGBA" else part
+        extrema: list[tuple[int, int]] = shown.getextrema()  # type: ignore[assignment]
+        for channel, (low, high) in enumerate(extrema):
+            lows[channel], highs[channel] = min(lows[channel], low), max(highs[channel], high)
+    return max(high - low for low, high in zip(lows, highs, strict=True))
 
 
 def blank_facts(picture: Image.Image) -> Blank:
@@ -32,8 +39,9 @@ def blank_facts(picture: Image.Image) -> Blank:
     spread = _spread(look)
     if spread <= FLAT_SPREAD:
         spread = max(spread, _spread(normal(picture)))
+    clear = look.mode == "RGBA" and not any(look.getchannel("A").histogram()[FLAT_SPREAD + 1 :])
     return {
         "flat": spread <= FLAT_SPREAD,
-        "color": color.name(ImageStat.Stat(look.convert("RGB")).mean),
+        "color": "transparent" if clear else color.name(ImageStat.Stat(look.convert("RGB")).mean),
         "spread": spread,
     }
