@@ -134,6 +134,9 @@ class Density(PieceRule):
         evidence = {"densities": [dict(item) for item in header["densities"]]}
         shown = ", ".join(_shown(item) for item in stated)
         problem = _density_problem(stated, case.spec)
+        half = [item["place"] for item in header["densities"] if bool(item["x"]) != bool(item["y"])]
+        if problem is None and half:
+            problem = f": {half[0]} gives it for one axis only"
         if problem is not None:
             caution = "" if isinstance(case.spec.ppi, Ppi) else _caution(header)
             return fails(

@@ -63,6 +63,7 @@ FAILS: list[tuple[str, tuple[str, Any] | None, dict[str, Any], str]] = [
     ("density", ("header.densities.0", {"place": "JFIF", "x": 73.0, "y": 73.0}), {}, "73 ppi in JFIF"),
     ("density", ("header.densities.0.y", 73.0), {}, "axes differ"),
     ("density", ("header.densities", [{"place": "JFIF", "x": 72.0, "y": 72.0}, {"place": "Exif", "x": 300.0, "y": 300.0}]), {}, "disagree"),
+    ("density", ("header.densities", [{"place": "JFIF", "x": 72.0, "y": 72.0}, {"place": "Exif", "x": 300.0, "y": None}]), {}, "Exif gives it for one axis only"),
     ("density", ("header.densities.0", {"place": "TIFF", "x": 298.9, "y": 298.9}), {"ppi": Ppi(min=300)}, "298.9 ppi in TIFF"),
     ("color-mode", ("header.mode", "cmyk"), {}, "CMYK"),
     ("bit-depth", ("header.bits", 16), {}, "16 bits"),
