@@ -5,7 +5,7 @@ import io
 import json
 
 import pytest
-from metadata_files import header, tiff, xmp
+from metadata_files import header, iim, tiff, xmp
 from PIL import Image, ImageDraw
 
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS
@@ -38,6 +38,20 @@ def test_previews_of_all_places():
     assert images(
         exif=with_thumbnail(PICTURE), xmp=(thumbnails_in_xmp(wrapped),), previews=(b"P6 x",)
     ) == [("Exif", PICTURE), ("XMP", b"in xmp"), ("file header", b"P6 x")]
+
+
+def test_a_preview_in_iptc():
+    """IPTC-IIM 4, data set 2:202, ObjectData Preview Data; 2:200 and 2:201 tell its format."""
+    stream = iim((2, 200, b"\0\x0b"), (2, 201, b"\0\1"), (2, 202, PICTURE))
+    assert images(iptc=stream) == [("IPTC", PICTURE)]
+    assert images(iptc=stream, exif=with_thumbnail(PICTURE)) == [("Exif", PICTURE)]
+    assert images(iptc=iim((2, 202, b""), (2, 202, b" \0"))) == []
+    picture, other = drawn(), Image.new("RGB", (90, 60), "red")
+    for shown, same in ((picture.resize((180, 120)), True), (other, False)):
+        buffer = io.BytesIO()
+        shown.save(buffer, "JPEG", quality=90)
+        (found,) = preview_facts(picture, images(iptc=iim((2, 202, buffer.getvalue()))))
+        assert (found["place"], found["same"], found["problem"]) == ("IPTC", same, None)
 
 
 def test_a_file_without_previews():

@@ -1,7 +1,8 @@
 """Pictures embedded beside the picture: where they are, and whether they show something else.
 
-Places: IFD1 of Exif (CIPA DC-008), xmp:Thumbnails (published XMP namespaces), and what a container
-carries in its own header, such as the JFIF extension (ITU-T T.871).
+Places: IFD1 of Exif (CIPA DC-008), xmp:Thumbnails (published XMP namespaces), data set 2:202 of IPTC-IIM 4
+(ObjectData Preview Data), and what a container carries in its own header, such as the JFIF extension (ITU-T
+T.871).
 """
 
 from __future__ import annotations
@@ -45,6 +46,7 @@ _COMPARED: Final = 4
 """Previews compared per file; three are the most an ordinary writer leaves."""
 _AVERAGED: Final = frozenset({"L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "LAB", "HSV"})
 """Modes of Pillow that can be reduced by averaging as they are."""
+_IPTC_PREVIEW: Final = (2, 202)
 _START_OF_SCAN: Final = b"\xff\xda"
 _ENCODED_STARTS: Final = ("/9j/", "iVBORw0KGgo")
 """First bytes of JPEG and PNG in base64 (RFC 4648)."""
@@ -72,7 +74,7 @@ class PreviewFact(TypedDict):
 
 
 def preview_images(header: Header, metadata: Metadata) -> list[tuple[str, bytes]]:
-    """Return the bytes of each embedded preview with its place: "Exif", "XMP" or "file header".
+    """Return the bytes of each embedded preview with its place: "Exif", "XMP", "IPTC" or "file header".
 
     Each different preview is listed once. The second page of a TIFF file is no preview.
     """
@@ -88,6 +90,10 @@ def preview_images(header: Header, metadata: Metadata) -> list[tuple[str, bytes]
             named = path[-1] == "xmpGImg:image"
             if (named or _looks_encoded(value)) and (data := _from_base64(value)):
                 found.setdefault(data, "XMP")
+    for part in (metadata, *metadata.more):
+        for data in part.iptc.sets.get(_IPTC_PREVIEW, ()) if part.iptc else ():
+            if data.strip(b"\0 "):
+                found.setdefault(data, "IPTC")
     for data in header.previews:
         found.setdefault(data, "file header")
     return [(place, data) for data, place in found.items()]
