@@ -13,12 +13,19 @@ from pytest_webdeliverable.measure.headers.reading import (
     bytes_behind,
     require,
 )
-from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, MIB, Limits
 
 _ALPHA: Final = (
     b"urn:mpeg:mpegB:cicp:systems:auxiliary:alpha\0",
     b"urn:mpeg:hevc:2015:auxid:1\0",
 )
+_AV1: Final = frozenset({b"av01", b"grid"})
+_PICTURES: Final = _AV1 | {b"jpeg", b"hvc1"}
+"""Kinds of items that are pictures, coded in AV1, of such tiles, or in another way (23008-12)."""
+_PREVIEWS: Final = 5
+"""Previews that are kept; one is usual."""
+_PREVIEW_FILE: Final = 4 * MIB
+"""Largest file of which a preview is a copy; larger ones are not opened as a preview."""
 _XMP_TYPE: Final = b"application/rdf+xml"
 _CUT: Final = (
     "the file asks programs to cut its picture off at the edges (clean aperture): not all do, and what is"
@@ -47,7 +54,7 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
     """Read a whole AVIF file held in memory.
 
     A file whose major brand is ``avis`` is the animation of its track, one of ``avif`` is its main
-    picture. ``frames`` counts the samples of the track. Raises DamagedError when the file is no
+    picture. ``frames`` counts the samples of the track, or the pictures beside the main one and itself. Raises DamagedError when the file is no
     AVIF, does not tell its size, or exceeds the limits.
     """
     require(data, "avif")
@@ -72,6 +79,7 @@ class _Avif:
         self._icc_problem: str | None = None
         self._exif: bytes | None = None
         self._loose: list[bytes] = []
+        self._previews: list[bytes] = []
         self._xmp: dict[bytes, None] = {}
         self._turn: int | None = None
         self._mirror: int | None = None
@@ -85,6 +93,7 @@ class _Avif:
             self._take_tracks(movie)
         if self._size is None and items is not None:
             self._take_picture(items)
+            self._frames += movie is not None  # an animation beside the picture is one more
         if items is not None:
             self._take_metadata(items)
         if self._file.cut:
@@ -107,6 +116,7 @@ class _Avif:
             icc=self._icc,
             icc_problem=self._icc_problem,
             exif=self._exif,
+            previews=tuple(self._previews),
             xmp=tuple(self._xmp),
             loose=tuple(self._loose),
             signals=ColorSignals(cicp=self._cicp),
@@ -131,7 +141,7 @@ class _Avif:
         primary = items.by_id.get(items.primary or 0)
         if primary is None or items.primary is None:
             raise DamagedError("the file does not tell which of its pictures is the main one")
-        if primary.kind not in {b"av01", b"grid"}:
+        if primary.kind not in _AV1:
             raise DamagedError("the main picture is not stored as AVIF stores it")
         tiles = items.targets(b"dimg", items.primary)
         for box in primary.properties:
@@ -148,6 +158,34 @@ class _Avif:
             item = items.by_id.get(item_id, primary)
             if items.content(item) is None or not item.extents:
                 self._problem(ENDS_EARLY)
+        self._take_others(items, pictures | items.referred(b"dimg"))
+
+    def _take_others(self, items: Items, parts: set[int]) -> None:
+        """Count further pictures, and keep the previews among them (23008-12, 6.4.3 and 6.6.1).
+
+        Planes of alpha, depth or gain belong to a picture, as what one is put together of does.
+        """
+        for item_id, item in items.by_id.items():
+            if item.kind not in _PICTURES or item_id in parts or items.targets(b"auxl", item_id):
+                continue
+            if not items.targets(b"thmb", item_id):
+                self._frames += 1
+            elif len(self._previews) < _PREVIEWS:
+                self._previews.append(self._preview(items, item_id))
+
+    def _preview(self, items: Items, item_id: int) -> bytes:
+        """Return a preview as a file: this one, if it is small, with the preview as its main picture.
+
+        Decoders take no preview for the main picture, so that it must not be known as one.
+        """
+        start, end = items.primary_place
+        whole = items.by_id[item_id].kind in _AV1 and len(self._data) <= _PREVIEW_FILE
+        if whole and item_id < 256 ** (end - start):
+            number = item_id.to_bytes(end - start, "big")
+            boxes = self._data[:start] + number + self._data[end : items.box.end]
+            return boxes.replace(b"thmb", b"free") + self._data[items.box.end :]
+        places = items.content(items.by_id[item_id]) or []
+        return b"".join(self._allowance.take(self._data, *place) for place in places)
 
     def _is_alpha(self, properties: list[Box]) -> bool:
         return any(

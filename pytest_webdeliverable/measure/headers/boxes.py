@@ -110,7 +110,10 @@ class Items:
 
     def __init__(self, file: BoxFile, meta: Box) -> None:
         self._file = file
+        self.box = meta
         self.primary: int | None = None
+        self.primary_place = 0, 0
+        """Where in the file the number of the main picture stands."""
         self.by_id: dict[int, Item] = {}
         self._references: dict[tuple[bytes, int], list[int]] = {}
         self._idat: Box | None = None
@@ -119,6 +122,7 @@ class Items:
                 case b"pitm":
                     cursor = file.cursor(box)
                     self.primary = cursor.number(2 if cursor.number(4) >> 24 == 0 else 4)
+                    self.primary_place = box.start + 4, cursor.at
                 case b"iinf":
                     self._read_infos(box)
                 case b"iloc":
@@ -146,6 +150,11 @@ class Items:
     def targets(self, kind: bytes, item_id: int) -> list[int]:
         """Ids that an item refers to: ``auxl`` from an alpha plane, ``dimg`` to a grid's tiles."""
         return self._references.get((kind, item_id), [])
+
+    def referred(self, kind: bytes) -> set[int]:
+        """Ids that any item refers to, such as ``dimg``: what others are put together of."""
+        found = (ids for (reference, _), ids in self._references.items() if reference == kind)
+        return {item_id for ids in found for item_id in ids}
 
     def _item(self, item_id: int) -> Item:
         self._file.spend()

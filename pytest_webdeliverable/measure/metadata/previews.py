@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pytest_webdeliverable.measure.headers.base import Header
     from pytest_webdeliverable.measure.metadata.packets import Metadata
 
-_FORMATS: Final = ("JPEG", "PNG", "PPM")
+_FORMATS: Final = ("JPEG", "PNG", "PPM", "AVIF")
 _PIXELS: Final = 4_000_000
 """Largest preview opened; those written into camera pictures reach 1920 x 1440."""
 _SCANS: Final = 16
@@ -48,6 +48,8 @@ _AVERAGED: Final = frozenset({"L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "LAB", 
 """Modes of Pillow that can be reduced by averaging as they are."""
 _IPTC_PREVIEW: Final = (2, 202)
 _START_OF_SCAN: Final = b"\xff\xda"
+_BOXES: Final = b"ftyp"
+"""Type of the first box of an AVIF, in whose coded data any bytes may follow each other."""
 _ENCODED_STARTS: Final = ("/9j/", "iVBORw0KGgo")
 """First bytes of JPEG and PNG in base64 (RFC 4648)."""
 _ENCODED_LEAST: Final = 200
@@ -130,7 +132,7 @@ def _unknown(place: str, problem: str) -> PreviewFact:
 
 
 def _fact(picture: Image.Image, place: str, data: bytes) -> PreviewFact:
-    if data.count(_START_OF_SCAN) > _SCANS:
+    if data[4:8] != _BOXES and data.count(_START_OF_SCAN) > _SCANS:
         return _unknown(place, "the preview is stored in more scans than are read")
     try:
         if len(data) > _BYTES:
