@@ -11,6 +11,7 @@ from pytest_webdeliverable.measure.headers.reading import (
     EXIF_PREFIX,
     Allowance,
     bytes_behind,
+    pictures_in_assertions,
     require,
 )
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, MIB, Limits
@@ -133,6 +134,9 @@ class _Avif:
                 self._file.cut = False
                 break
             found.setdefault(box.kind, box)
+            if box.kind == b"uuid" and len(self._previews) < _PREVIEWS:
+                boxes = self._allowance.take(self._data, box.start, box.end)
+                self._previews.extend(pictures_in_assertions(boxes))
             end = box.end
         return found
 

@@ -2,7 +2,7 @@
 
 Sources: JFIF (ITU-T T.871), the ICC profile specification annex on embedding (ICC.1, annex B),
 Exif (CIPA DC-008), XMP (its part 3, storage in files), IPTC-IIM in image resource blocks,
-Multi-Picture Format (CIPA DC-007), the Adobe segment as T.872 describes it.
+Multi-Picture Format (CIPA DC-007), boxes of assertions (ISO/IEC 19566-5), the Adobe segment as T.872 describes it.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from pytest_webdeliverable.measure.headers.reading import (
     LATE_PROFILE,
     Allowance,
     iptc_in_resources,
+    pictures_in_assertions,
     previews_in_resources,
 )
 
@@ -34,6 +35,9 @@ _XMP: Final = b"http://ns.adobe.com/xap/1.0/\0"
 _XMP_EXTENSION: Final = b"http://ns.adobe.com/xmp/extension/\0"
 _PHOTOSHOP: Final = b"Photoshop 3.0\0"
 _ADOBE: Final = b"Adobe"
+_BOXES: Final = b"JP"
+_BOXES_HEADER: Final = 16
+"""The mark, number of the box (2 bytes), that of the segment (4), and the heading of the box."""
 _MPF: Final = b"MPF\0"
 _TIFF_ORDERS: Final = (b"II", b"MM")
 _XMP_PART_HEADER: Final = 40
@@ -90,6 +94,7 @@ def read_apps(
     xmp_packets: list[bytes] = []
     xmp_parts: list[bytes] = []
     resources: list[bytes] = []
+    boxes: dict[bytes, list[bytes]] = {}
     for marker, position, payload in segments:
         if marker == t81.APP0 and payload.startswith(_JFIF):
             _jfif(apps, payload[len(_JFIF) :])
@@ -108,12 +113,16 @@ def read_apps(
                 icc_parts.append(payload[len(_ICC) :])
         elif marker == t81.APP2 and payload.startswith(_MPF) and not apps.pictures:
             apps.pictures = _pictures(payload[len(_MPF) :], position + len(_MPF))
+        elif marker == t81.APP11 and payload.startswith(_BOXES) and len(payload) >= _BOXES_HEADER:
+            boxes.setdefault(payload[2:4], []).append(payload[4:])
         elif marker == t81.APP13 and payload.startswith(_PHOTOSHOP):
             resources.append(payload[len(_PHOTOSHOP) :])
         elif marker == t81.APP14 and payload.startswith(_ADOBE) and len(payload) >= 12:
             apps.adobe_transform = payload[11]
     _exif(apps, exif_parts)
     apps.xmp = (*xmp_packets, *_extended_xmp(xmp_parts))
+    for pieces in boxes.values():
+        apps.previews.extend(pictures_in_assertions(_joined_boxes(pieces)))
     blocks = b"".join(resources)
     apps.iptc = iptc_in_resources(blocks)
     # The segments belong together, but a damaged one must not hide what the next one begins with.
@@ -124,6 +133,13 @@ def read_apps(
     elif late:
         apps.icc_problem = LATE_PROFILE
     return apps
+
+
+def _joined_boxes(pieces: list[bytes]) -> bytes:
+    """Join the segments of one box by their numbers; each repeats its heading (ISO/IEC 19566-5, annex D)."""
+    pieces.sort(key=lambda piece: piece[:4])
+    heading = 16 if pieces[0][4:8] == b"\0\0\0\1" else 8
+    return pieces[0][4:] + b"".join(piece[4 + heading :] for piece in pieces[1:])
 
 
 def _jfif(apps: Apps, body: bytes) -> None:

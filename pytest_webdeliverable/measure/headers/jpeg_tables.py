@@ -20,6 +20,7 @@ DHP: Final = 0xDE
 APP0: Final = 0xE0
 APP1: Final = 0xE1
 APP2: Final = 0xE2
+APP11: Final = 0xEB
 APP13: Final = 0xED
 APP14: Final = 0xEE
 APP15: Final = 0xEF

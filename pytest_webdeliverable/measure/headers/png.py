@@ -20,6 +20,7 @@ from pytest_webdeliverable.measure.headers.reading import (
     Allowance,
     UnpackError,
     bytes_behind,
+    pictures_in_assertions,
     require,
 )
 from pytest_webdeliverable.measure.headers.sniff import PNG_SIGNATURE
@@ -79,6 +80,7 @@ class _Png:
         self._densities: tuple[Density, ...] = ()
         self._icc: bytes | None = None
         self._icc_problem: str | None = None
+        self._previews: tuple[bytes, ...] = ()
         self._metadata = PngMetadata(data, self._allowance)
         self._cicp: tuple[int, int, int, int] | None = None
         self._gamma: float | None = None
@@ -132,6 +134,7 @@ class _Png:
             exif=self._metadata.exif,
             xmp=tuple(self._metadata.xmp),
             iptc=self._metadata.iptc,
+            previews=self._previews,
             loose=tuple(self._metadata.loose),
             signals=ColorSignals(
                 cicp=self._cicp,
@@ -241,6 +244,10 @@ class _Png:
                 self._cicp = (numbers[0], numbers[1], numbers[2], numbers[3])
             case b"iCCP":
                 self._take_profile(start, end)
+            case b"caBX":
+                self._previews = pictures_in_assertions(
+                    self._allowance.take(self._data, start, end)
+                )
             case b"eXIf":
                 self._metadata.take_exif(start, end)
             case b"iTXt" | b"zTXt" | b"tEXt":

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import zlib
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from pytest_webdeliverable.measure.headers.base import DamagedError
@@ -28,6 +30,13 @@ _PREVIEW_RESOURCES: Final = frozenset({0x0409, 0x040C})
 """Numbers of those that hold a preview, the older with its colors in reverse order."""
 _PREVIEW_HEADING: Final = 28
 """Bytes before the JPEG of a preview: sizes and format."""
+
+
+_EMBEDDED: Final = re.compile(rb"bidb(\0{4}....)?(?=\xff\xd8\xff|\x89PNG)", re.DOTALL)
+"""A box of binary data that is a JPEG or PNG, its length in 8 bytes where 4 do not hold it."""
+_MOST_EMBEDDED: Final = 5
+_MOST_EMBEDDED_BYTES: Final = 4 * MIB + 1
+"""Pictures kept of those boxes, and bytes of each: one more than is compared and opened."""
 
 
 class UnpackError(Exception):
@@ -131,3 +140,17 @@ def previews_in_resources(block: bytes) -> tuple[bytes, ...]:
         for number, data in image_resources(block)
         if number in _PREVIEW_RESOURCES and data[_PREVIEW_HEADING:].startswith(b"\xff\xd8\xff")
     )
+
+
+def pictures_in_assertions(block: bytes) -> tuple[bytes, ...]:
+    """Return JPEG and PNG files in boxes of assertions, such as a preview of what a picture was made of.
+
+    ISO/IEC 19566-5 (JUMBF), content type "embedded file": a box of binary data behind one that describes it.
+    """
+    found = []
+    for mark in islice(_EMBEDDED.finditer(block), _MOST_EMBEDDED):
+        start = mark.start() - 4
+        size = int.from_bytes(mark[1] or block[start : mark.start()], "big")
+        end = start + size if size > len(mark[0]) else len(block)  # 0: all that is left
+        found.append(block[mark.end() : min(end, mark.end() + _MOST_EMBEDDED_BYTES)])
+    return tuple(found)

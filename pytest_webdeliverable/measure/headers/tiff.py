@@ -17,6 +17,7 @@ from pytest_webdeliverable.measure.headers.reading import (
     ENDS_EARLY,
     Allowance,
     iptc_in_resources,
+    pictures_in_assertions,
     previews_in_resources,
     require,
 )
@@ -34,6 +35,7 @@ _STRIP_OFFSETS, _SAMPLES, _ROWS_PER_STRIP, _STRIP_COUNTS = 273, 277, 278, 279
 _X_RESOLUTION, _Y_RESOLUTION, _PLANAR, _RESOLUTION_UNIT = 282, 283, 284, 296
 _TILE_WIDTH, _TILE_HEIGHT, _TILE_OFFSETS, _TILE_COUNTS, _INK_SET = 322, 323, 324, 325, 332
 _EXTRA_SAMPLES, _JPEG_OFFSET, _XMP, _IPTC, _RESOURCES, _PROFILE = 338, 513, 700, 33723, 34377, 34675
+_ASSERTIONS = 52545
 _FOR_METADATA: Final = frozenset(
     {270, 271, 272, 274, 305, 306, 315, 316, 33432, 33922, 34264, 34665, 34853, 50735}
 )
@@ -119,7 +121,10 @@ class _Tiff:
             exif=self._data if self._later_places or _FOR_METADATA & page.tags else None,
             xmp=(xmp,) if xmp else (),
             iptc=self._iptc() or iptc_in_resources(resources),
-            previews=previews_in_resources(resources),
+            previews=(
+                *previews_in_resources(resources),
+                *pictures_in_assertions(self._bytes(_ASSERTIONS)),
+            ),
         )
         self._check_later_pages()
         if self._file.cut:

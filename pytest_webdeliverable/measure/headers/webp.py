@@ -12,6 +12,7 @@ from pytest_webdeliverable.measure.headers.reading import (
     LATE_PROFILE,
     Allowance,
     bytes_behind,
+    pictures_in_assertions,
     require,
 )
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
@@ -66,6 +67,7 @@ class _WebP:
         self._exif: bytes | None = None
         self._xmp: list[bytes] = []
         self._loose: list[bytes] = []
+        self._previews: tuple[bytes, ...] = ()
 
     def header(self) -> Header:
         end = self._riff_end()
@@ -97,6 +99,7 @@ class _WebP:
             icc_problem=self._icc_problem,
             exif=self._exif,
             xmp=tuple(self._xmp),
+            previews=self._previews,
             loose=tuple(self._loose),
             problems=tuple(self._problems),
         )
@@ -148,6 +151,9 @@ class _WebP:
                 self._late_profile = True
             case b"ICCP":
                 self._icc, self._icc_problem = self._allowance.profile(self._data, start, stop)
+            case b"C2PA":
+                boxes = self._allowance.take(self._data, start, stop)
+                self._previews = pictures_in_assertions(boxes)
             case b"EXIF":
                 exif = self._allowance.take(self._data, start, stop)
                 self._exif = exif.removeprefix(EXIF_PREFIX)
