@@ -185,6 +185,18 @@ def test_location_in_iptc(number, what):
     assert facts(iptc=iim((2, number, b"  ")))["location"] == []
 
 
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [("CameraSerialNumber", True), ("DroneSerialNumber", True), ("serial_no", True),
+     ("SerialNumbersRemoved", False), ("Model", False)],
+)  # fmt: skip
+def test_a_serial_number_in_a_makers_own_namespace(name, told):
+    found = facts(xmp=(xmp(f"<f:{name} xmlns:f='urn:flight'>77</f:{name}>"),))["device"]
+    assert found == ([{"place": "XMP", "what": "serial number of a device"}] if told else [])
+    unset = facts(xmp=(xmp(f"<f:{name} xmlns:f='urn:flight'>000</f:{name}>"),))["device"]
+    assert unset == []
+
+
 def test_what_an_honest_export_writes_is_not_private():
     body = (
         "<xmpMM:DocumentID>xmp.did:1</xmpMM:DocumentID><xmpMM:InstanceID>2</xmpMM:InstanceID>"

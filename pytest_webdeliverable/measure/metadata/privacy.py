@@ -68,6 +68,9 @@ _XMP_DEVICE: Final = {
     "exifEX:LensSerialNumber": "lens serial number",
 }
 
+_SERIAL: Final = re.compile(r"serial_?(?:number|no)$", re.IGNORECASE)
+"""End of the names that makers give such numbers in namespaces of their own."""
+
 _XMP_LOCATION: Final = {
     "Iptc4xmpExt:LocationCreated": "location where it was made",
     "Iptc4xmpExt:LocationShown": "location shown in it",
@@ -154,6 +157,8 @@ def device_facts(metadata: Metadata) -> list[DeviceFact]:
     for xmp in (xmp for part in parts for xmp in part.xmp):
         for path, value in xmp.properties:
             what = next((_XMP_DEVICE[name] for name in path if name in _XMP_DEVICE), "")
+            if not what and _SERIAL.search(path[-1]):
+                what = "serial number of a device"
             if what and _is_set(value):
                 found["XMP", what] = None
     return [DeviceFact(place=place, what=what) for place, what in found]
