@@ -205,6 +205,17 @@ def test_packets_of_16_mib(name):
     assert found.problems
 
 
+@pytest.mark.usefixtures("soon")
+def test_a_long_name_of_many_values():
+    """It was looked through once for each of them: eighty thousand times a million characters."""
+    name, values = "q" * 1_000_000, "<rdf:li>v</rdf:li>" * 80_000
+    packet = xmp(f'<y:{name} xmlns:y="urn:y"><rdf:Bag>{values}</rdf:Bag></y:{name}>')
+    found = metadata_facts(header(xmp=(packet,)), DEFAULT_LIMITS)
+    assert not found["problems"]
+    assert not found["location"]
+    assert not found["device"]
+
+
 def test_a_packet_above_the_limit_is_not_parsed():
     found = read_xmp(xmp("<dc:rights>R</dc:rights>") + b" " * HUGE, DEFAULT_LIMITS)
     assert found.problems == ("the XMP packet is larger than is read",)

@@ -112,3 +112,14 @@ def test_pictures_are_taken_as_they_are_and_five_of_them() -> None:
     )
     assert pictures_in_assertions(open_end) == (files[0],)
     assert pictures_in_assertions(b"bidb" + files[1]) == (files[1],)
+
+
+def test_of_many_boxes_in_a_jpeg_a_few_pictures_are_kept() -> None:
+    """Each box is numbered; copies of all pictures in all of them could take many times the file."""
+    other = saved(OTHER, "JPEG", quality=60)
+    segments = [
+        segment(0xEB, b"JP" + struct.pack(">HI", number, 1) + assertion(other[:200], other[:200]))
+        for number in range(9)
+    ]
+    header = read_header(with_segments(saved(PICTURE, "JPEG", quality=90), *segments))
+    assert 5 <= len(header.previews) <= 6

@@ -16,6 +16,7 @@ from pytest_webdeliverable.measure.headers.base import Density
 from pytest_webdeliverable.measure.headers.reading import (
     EXIF_PREFIX,
     LATE_PROFILE,
+    MOST_EMBEDDED,
     Allowance,
     iptc_in_resources,
     pictures_in_assertions,
@@ -121,8 +122,11 @@ def read_apps(
             apps.adobe_transform = payload[11]
     _exif(apps, exif_parts)
     apps.xmp = (*xmp_packets, *_extended_xmp(xmp_parts))
+    embedded: list[bytes] = []
     for pieces in boxes.values():
-        apps.previews.extend(pictures_in_assertions(_joined_boxes(pieces)))
+        if len(embedded) < MOST_EMBEDDED:
+            embedded.extend(pictures_in_assertions(_joined_boxes(pieces)))
+    apps.previews.extend(embedded)
     blocks = b"".join(resources)
     apps.iptc = iptc_in_resources(blocks)
     # The segments belong together, but a damaged one must not hide what the next one begins with.

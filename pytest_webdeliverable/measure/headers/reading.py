@@ -34,7 +34,7 @@ _PREVIEW_HEADING: Final = 28
 
 _EMBEDDED: Final = re.compile(rb"bidb(\0{4}....)?(?=\xff\xd8\xff|\x89PNG)", re.DOTALL)
 """A box of binary data that is a JPEG or PNG, its length in 8 bytes where 4 do not hold it."""
-_MOST_EMBEDDED: Final = 5
+MOST_EMBEDDED: Final = 5
 _MOST_EMBEDDED_BYTES: Final = 4 * MIB + 1
 """Pictures kept of those boxes, and bytes of each: one more than is compared and opened."""
 
@@ -148,7 +148,7 @@ def pictures_in_assertions(block: bytes) -> tuple[bytes, ...]:
     ISO/IEC 19566-5 (JUMBF), content type "embedded file": a box of binary data behind one that describes it.
     """
     found = []
-    for mark in islice(_EMBEDDED.finditer(block), _MOST_EMBEDDED):
+    for mark in islice(_EMBEDDED.finditer(block), MOST_EMBEDDED):
         start = mark.start() - 4
         size = int.from_bytes(mark[1] or block[start : mark.start()], "big")
         end = start + size if size > len(mark[0]) else len(block)  # 0: all that is left

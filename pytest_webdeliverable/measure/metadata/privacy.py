@@ -68,6 +68,8 @@ _XMP_DEVICE: Final = {
     "exifEX:LensSerialNumber": "lens serial number",
 }
 
+_NAME: Final = 80
+"""Characters at the end of a name that are looked at."""
 _SERIAL: Final = re.compile(r"serial_?(?:number|no)$", re.IGNORECASE)
 """End of the names that makers give such numbers in namespaces of their own."""
 
@@ -157,7 +159,7 @@ def device_facts(metadata: Metadata) -> list[DeviceFact]:
     for xmp in (xmp for part in parts for xmp in part.xmp):
         for path, value in xmp.properties:
             what = next((_XMP_DEVICE[name] for name in path if name in _XMP_DEVICE), "")
-            if not what and _SERIAL.search(path[-1]):
+            if not what and _ends(_SERIAL, path[-1]):
                 what = "serial number of a device"
             if what and _is_set(value):
                 found["XMP", what] = None
@@ -190,10 +192,15 @@ def _numbers(value: Value) -> list[Rational]:
     ]
 
 
+def _ends(pattern: re.Pattern[str], name: str) -> bool:
+    # A name may have a million characters, and stand at a hundred thousand values.
+    return pattern.search(name[-_NAME:]) is not None
+
+
 def _xmp_location(xmp: Xmp) -> dict[str, bool]:
     found: dict[str, bool] = {}
     for path, _ in xmp.properties:
-        foreign = not path[-1].startswith("exif:") and _POSITION.search(path[-1]) is not None
+        foreign = not path[-1].startswith("exif:") and _ends(_POSITION, path[-1])
         coordinates = foreign or path[-1] in {"exif:GPSLatitude", "exif:GPSLongitude"}
         # At any depth: a layout keeps the packet of each photograph that is placed in it.
         what = next((_XMP_LOCATION[name] for name in path if name in _XMP_LOCATION), None)
