@@ -23,9 +23,9 @@ OPEN = {"frames": 10**9, "frame_pixels": 10**15, "pixels": 10**12, "decode_bytes
 @pytest.mark.parametrize(
     ("form", "side", "size", "frames"),
     [
-        ("gif", 1000, 0, 250),  # 2 s / (1e6 px x 8 ns)
-        ("gif", 1000, 50_000_000, 200),  # 1.6 s are left: 50 MB x 8 ns are 0.4 s
-        ("gif", 1000, 200_000_000, 66),  # 0.4 s would be 50, but no pixel takes more than 30 ns
+        ("gif", 1000, 0, 142),  # 2 s / (1e6 px x 14 ns)
+        ("gif", 1000, 50_000_000, 114),  # 1.6 s are left: 50 MB x 8 ns are 0.4 s
+        ("gif", 1000, 200_000_000, 66),  # 0.4 s would be 28, but no pixel takes more than 30 ns
         ("png", 1000, 0, 142),
         ("png", 1000, 50_000_000, 100),  # 12 ns a byte: 1.4 s / 14 ms
         ("webp", 1000, 10_000_000, 233),  # 1.4 s / 6 ms
@@ -45,9 +45,9 @@ def test_frames_that_two_seconds_allow(form, side, size, frames):
         ({"frames": 7}, 7),
         ({"frame_pixels": 5_999_999}, 5),
         ({"frame_pixels": 6_000_000}, 6),
-        ({"pixels": 1_000_000}, 250),
+        ({"pixels": 1_000_000}, 142),
         ({"pixels": 999_999}, 0),
-        ({"decode_bytes": 16_000_000}, 250),  # 16 bytes a pixel
+        ({"decode_bytes": 16_000_000}, 142),  # 16 bytes a pixel
         ({"decode_bytes": 15_999_999}, 0),
     ],
 )
