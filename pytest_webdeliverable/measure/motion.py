@@ -29,6 +29,7 @@ from pytest_webdeliverable.measure.decode import PLUGINS
 from pytest_webdeliverable.measure.flash import Film, count_flashes
 from pytest_webdeliverable.measure.flash_area import NO_FLASH, QUARTER, FlashFacts
 from pytest_webdeliverable.measure.gif_frames import dispose, lay, parts
+from pytest_webdeliverable.measure.headers.webp import ALPHA_FLAG
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
 
 if TYPE_CHECKING:
@@ -50,6 +51,8 @@ CELL_STEPS: Final = 5_000_000
 """Places times frames that are kept, 6 bytes each, and times moments followed for flashes."""
 MEMORY_PER_PIXEL: Final = 16
 """Bytes for the frame, the one before, what is put back and what is drawn; measured."""
+_WEBP_FLAGS: Final = 20
+"""Place of the flags of VP8X, which an animation begins with (RFC 9649, 2.7)."""
 BUDGET: Final = 2.0
 """Seconds for decoding."""
 COSTS: Final = {"gif": (14, 8), "png": (14, 12), "webp": (6, 60), "avif": (7, 80)}
@@ -247,6 +250,15 @@ def _played_gif(data: bytes, most: int, size: tuple[int, int]) -> Iterator[tuple
         before = None  # both may be large
 
 
+def _on_clear_canvas(data: bytes) -> bytes:
+    """Say of a WebP that it has transparency: else the decoder fills with black what no frame covers.
+
+    Browsers show the page there (Gecko, Blink, WebKit); RFC 9649, 2.7.1.1, leaves it to them.
+    """
+    flags = data[_WEBP_FLAGS] | ALPHA_FLAG
+    return data[:_WEBP_FLAGS] + bytes((flags,)) + data[_WEBP_FLAGS + 1 :]
+
+
 def _still(frames: int, undecided: str | None) -> MotionFacts:
     return {
         "frames": frames,
@@ -277,7 +289,8 @@ def motion_facts(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -
     plays = 1
     undecided = None
     try:
-        with Image.open(io.BytesIO(data), formats=[PLUGINS[header.format]]) as opened:
+        file = io.BytesIO(_on_clear_canvas(data) if header.format == "webp" else data)
+        with Image.open(file, formats=[PLUGINS[header.format]]) as opened:
             plays = _plays(opened)
             size = header.width, header.height
             for frame, shown in (

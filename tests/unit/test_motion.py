@@ -8,6 +8,7 @@ import zlib
 from dataclasses import replace
 
 import pytest
+from header_files import riff_chunk, vp8x, webp
 from PIL import GifImagePlugin, Image, ImageChops
 
 from pytest_webdeliverable.measure import motion
@@ -100,6 +101,24 @@ def test_transparency_is_seen_on_a_white_page(kind):
 def test_a_gif_that_clears_to_transparent_is_seen_on_a_white_page():
     frames = [flat((0, 0, 0, alpha), "RGBA") for alpha in (0, 255)]
     assert general(encoded(frames, "GIF", loop=0, disposal=2)) == 5
+
+
+def webp_frame(color, size, flags):
+    """A frame at the corner for 0.1 s; the lowest flag clears it afterwards (RFC 9649, 2.7.1.1)."""
+    still = encoded([flat(color, size=size)], "WEBP", lossless=True)
+    numbers = (0, 0, size[0] - 1, size[1] - 1, 100)
+    head = b"".join(number.to_bytes(3, "little") for number in numbers)
+    return riff_chunk(b"ANMF", head + bytes((flags,)) + still[12:])
+
+
+@pytest.mark.parametrize("alpha", [0, 0x10])
+@pytest.mark.parametrize("background", [b"\0\0\0\xff", b"\xff\xff\xff\xff"])
+def test_a_webp_that_clears_is_seen_on_a_white_page_whatever_its_flags_say(alpha, background):
+    """Black and the page by turns, five pairs in a second; black that stays does not flash."""
+    for flags, flashes in ((1, 5), (0, 0)):
+        frames = [webp_frame(BLACK, (200, 150), flags), webp_frame(BLACK, (2, 2), 0)] * 2
+        control = riff_chunk(b"ANIM", background + b"\0\0")
+        assert general(webp(vp8x(2 | alpha, 200, 150), control, *frames)) == flashes
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ WEBP_CHUNKS: Final = 100_000
 """Most chunks walked over; an animation of an hour at 25 frames a second has 90,000."""
 
 _PROFILE_FLAG: Final = 0x20
-_ALPHA_FLAG: Final = 0x10
+ALPHA_FLAG: Final = 0x10
 _ANIMATION_FLAG: Final = 0x02
 """Bits of the first byte of VP8X, section 2.7."""
 _PICTURES: Final = frozenset({b"VP8 ", b"VP8L"})
@@ -167,7 +167,7 @@ class _WebP:
             self._problem("the parts of the file are out of order")
             return
         self._flags = self._data[start]
-        self._alpha |= bool(self._flags & _ALPHA_FLAG)
+        self._alpha |= bool(self._flags & ALPHA_FLAG)
         width = 1 + int.from_bytes(self._data[start + 4 : start + 7], "little")
         height = 1 + int.from_bytes(self._data[start + 7 : start + 10], "little")
         self._canvas = width, height
