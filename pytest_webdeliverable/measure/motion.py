@@ -1,7 +1,8 @@
 """Play an animation within bounds: how many frames, how long, and how it flashes.
 
 Frames come from Pillow, which applies each format's rules of disposal and blending, by stepping
-forward; those of a GIF are put together by ``gif_frames``. Nothing is asked for the number of frames,
+forward; those of GIF and PNG are put together by ``gif_frames`` and
+``png_frames``. Nothing is asked for the number of frames,
 which a file may state falsely. Transparent parts are seen against a white page. Frames are not kept: each
 is sampled on a grid.
 
@@ -12,12 +13,13 @@ them, at least where the squares are single pixels. A flash counts where both sa
 
 Cost, measured on 2 cores with Pillow 13.0.0 (process time): 8 ns a pixel for flat GIF frames, 19 where
 they have see-through parts and what they cover comes back, 8 to 12 for PNG, 2 to 4 for WebP and AVIF, up
-to 21 for noise in any of them, and memory of 16 bytes a pixel. From this follows how many frames of which size are looked at.
+to 21 for noise in any of them, and memory of 20 bytes a pixel. From this follows how many frames of which size are looked at.
 """
 
 from __future__ import annotations
 
 import io
+from contextlib import contextmanager
 from dataclasses import replace
 from itertools import islice
 from math import ceil, sqrt
@@ -25,12 +27,13 @@ from typing import TYPE_CHECKING, Final, TypedDict
 
 from PIL import Image
 
+from pytest_webdeliverable.measure import gif_frames, png_frames
 from pytest_webdeliverable.measure.decode import PLUGINS
 from pytest_webdeliverable.measure.flash import Film, count_flashes
 from pytest_webdeliverable.measure.flash_area import NO_FLASH, QUARTER, FlashFacts
-from pytest_webdeliverable.measure.gif_frames import dispose, lay, parts
 from pytest_webdeliverable.measure.headers.webp import ALPHA_FLAG
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
+from pytest_webdeliverable.measure.png_frames import Frames
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -49,8 +52,9 @@ MOST_CELLS: Final = 350_000
 """Places of the grid: four fields of view, pixel for pixel."""
 CELL_STEPS: Final = 5_000_000
 """Places times frames that are kept, 6 bytes each, and times moments followed for flashes."""
-MEMORY_PER_PIXEL: Final = 16
-"""Bytes for the frame, the one before, what is put back and what is drawn; measured."""
+MEMORY_PER_PIXEL: Final = 20
+"""Bytes for the frame, what is put back, what is drawn and sampled, and the still picture, which is held
+meanwhile; measured."""
 _WEBP_FLAGS: Final = 20
 """Place of the flags of VP8X, which an animation begins with (RFC 9649, 2.7)."""
 BUDGET: Final = 2.0
@@ -214,40 +218,59 @@ def _played(opened: Image.Image, most: int, size: tuple[int, int]) -> Iterator[I
 
     Raises _StoppedError at a frame that cannot be shown.
     """
-    # The picture for programs without animation is no frame where the file says so (PNG, 5.3).
-    skipped = int(getattr(opened, "default_image", False))
     for number in range(most):
         try:
-            opened.seek(number + skipped)
-            fits = opened.size == size
-            if fits:
+            with _told(number + 1):
+                opened.seek(number)
+                _check_place(number + 1, (0, 0, *opened.size), size)
                 opened.load()
         except EOFError:
             return
-        except MemoryError:
-            raise _StoppedError(f"frame {number + 1} needs more memory than there is") from None
-        except Exception:  # decoders raise anything
-            raise _StoppedError(f"frame {number + 1} cannot be decoded") from None
-        if not fits:
-            raise _StoppedError(f"frame {number + 1} is larger than the animation")
         yield opened
 
 
 def _played_gif(data: bytes, most: int, size: tuple[int, int]) -> Iterator[tuple[Image.Image, int]]:
     """Step through the frames of a GIF as ``_played`` does, with the time that each is shown."""
     canvas = Image.new("RGBA", size)
-    for number, part in enumerate(islice(parts(data), most), 1):
-        if part.box[2] > size[0] or part.box[3] > size[1]:
-            raise _StoppedError(f"frame {number} is larger than the animation")
-        try:
-            canvas, before = lay(data, part, canvas)
-        except MemoryError:
-            raise _StoppedError(f"frame {number} needs more memory than there is") from None
-        except Exception:  # decoders raise anything
-            raise _StoppedError(f"frame {number} cannot be decoded") from None
+    for number, part in enumerate(islice(gif_frames.parts(data), most), 1):
+        _check_place(number, part.box, size)
+        with _told(number):
+            canvas, before = gif_frames.lay(data, part, canvas)
         yield canvas, _at_least(part.milliseconds)
-        canvas = dispose(part, canvas, before)
+        canvas = gif_frames.dispose(part, canvas, before)
         before = None  # both may be large
+
+
+def _played_png(
+    frames: Frames, most: int, size: tuple[int, int]
+) -> Iterator[tuple[Image.Image, int]]:
+    """Step through the frames of a PNG in the same way."""
+    canvas = Image.new("RGBA", size)
+    for number, part in enumerate(islice(frames.parts(), most), 1):
+        _check_place(number, part.box, size)
+        with _told(number):
+            before = frames.lay(part, canvas)
+        yield canvas, _at_least(part.milliseconds)
+        png_frames.dispose(part, canvas, before)
+        before = None
+
+
+def _check_place(number: int, box: tuple[int, int, int, int], size: tuple[int, int]) -> None:
+    if box[2] > size[0] or box[3] > size[1]:
+        raise _StoppedError(f"frame {number} is larger than the animation")
+
+
+@contextmanager
+def _told(number: int) -> Iterator[None]:
+    """Say of which frame it is that it cannot be shown."""
+    try:
+        yield
+    except (_StoppedError, EOFError):
+        raise
+    except MemoryError:
+        raise _StoppedError(f"frame {number} needs more memory than there is") from None
+    except Exception:  # decoders raise anything
+        raise _StoppedError(f"frame {number} cannot be decoded") from None
 
 
 def _on_clear_canvas(data: bytes) -> bytes:
@@ -293,11 +316,14 @@ def motion_facts(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -
         with Image.open(file, formats=[PLUGINS[header.format]]) as opened:
             plays = _plays(opened)
             size = header.width, header.height
-            for frame, shown in (
-                _played_gif(data, most, size)
-                if header.format == "gif"
-                else ((frame, _shown(frame)) for frame in _played(opened, most, size))
-            ):
+            match header.format:
+                case "gif":
+                    frames = _played_gif(data, most, size)
+                case "png":
+                    frames = _played_png(Frames(data, header, limits), most, size)
+                case _:
+                    frames = ((frame, _shown(frame)) for frame in _played(opened, most, size))
+            for frame, shown in frames:
                 sampler.take(frame, shown)
                 del frame  # it may be large, and the next one as well
                 length += shown

@@ -47,8 +47,8 @@ def test_frames_that_two_seconds_allow(form, side, size, frames):
         ({"frame_pixels": 6_000_000}, 6),
         ({"pixels": 1_000_000}, 142),
         ({"pixels": 999_999}, 0),
-        ({"decode_bytes": 16_000_000}, 142),  # 16 bytes a pixel
-        ({"decode_bytes": 15_999_999}, 0),
+        ({"decode_bytes": 20_000_000}, 142),  # 20 bytes a pixel
+        ({"decode_bytes": 19_999_999}, 0),
     ],
 )
 def test_frames_that_the_limits_allow(limits, frames):
