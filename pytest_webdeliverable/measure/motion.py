@@ -19,31 +19,21 @@ to 21 for noise in any of them, and memory of 20 bytes a pixel. From this follow
 from __future__ import annotations
 
 import io
-from contextlib import contextmanager
 from dataclasses import replace
-from itertools import islice
 from math import ceil, sqrt
 from typing import TYPE_CHECKING, Final, TypedDict
 
 from PIL import Image
 
-from pytest_webdeliverable.measure import gif_frames, png_frames
 from pytest_webdeliverable.measure.decode import PLUGINS
 from pytest_webdeliverable.measure.flash import Film, count_flashes
 from pytest_webdeliverable.measure.flash_area import NO_FLASH, QUARTER, FlashFacts
-from pytest_webdeliverable.measure.headers.webp import ALPHA_FLAG
 from pytest_webdeliverable.measure.limits import DEFAULT_LIMITS, Limits
-from pytest_webdeliverable.measure.png_frames import Frames
+from pytest_webdeliverable.measure.played import StoppedError, on_clear_canvas, play
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from pytest_webdeliverable.measure.headers.base import Header
 
-SHORTEST_SHOWN: Final = 10
-"""Milliseconds up to which browsers show a frame for DEFAULT_SHOWN instead (Gecko, Blink, WebKit)."""
-DEFAULT_SHOWN: Final = 100
-"""Milliseconds that browsers show such a frame."""
 FINE_SHARE: Final = 0.95
 """Share of the area that the means must still show: they lose 1 px at each side of a faint flash,
 4 % of a strip of 341 x 64 px and less of other shapes; worked out, rounded."""
@@ -55,8 +45,6 @@ CELL_STEPS: Final = 5_000_000
 MEMORY_PER_PIXEL: Final = 20
 """Bytes for the frame, what is put back, what is drawn and sampled, and the still picture, which is held
 meanwhile; measured."""
-_WEBP_FLAGS: Final = 20
-"""Place of the flags of VP8X, which an animation begins with (RFC 9649, 2.7)."""
 BUDGET: Final = 2.0
 """Seconds for decoding."""
 COSTS: Final = {"gif": (14, 8), "png": (14, 12), "webp": (6, 60), "avif": (7, 80)}
@@ -80,10 +68,6 @@ class MotionFacts(TypedDict):
     general: FlashFacts
     red: FlashFacts
     undecided: str | None
-
-
-class _StoppedError(Exception):
-    """The rest of an animation is not looked at; the text says why."""
 
 
 def affordable_frames(header: Header, size: int, limits: Limits) -> int:
@@ -192,15 +176,6 @@ def _over_white(color: Image.Image, alpha: Image.Image) -> Image.Image:
     return page
 
 
-def _shown(frame: Image.Image) -> int:
-    """Milliseconds that a browser shows the frame."""
-    return _at_least(frame.info.get("duration") or 0)
-
-
-def _at_least(duration: float) -> int:
-    return DEFAULT_SHOWN if duration <= SHORTEST_SHOWN else round(duration)
-
-
 def _plays(frame: Image.Image) -> int:
     """How often the animation plays, 0 for without end.
 
@@ -211,75 +186,6 @@ def _plays(frame: Image.Image) -> int:
     if frame.format == "GIF":
         return 1 if loop is None else loop and loop + 1
     return loop or 0
-
-
-def _played(opened: Image.Image, most: int, size: tuple[int, int]) -> Iterator[Image.Image]:
-    """Step through at most so many frames, each fully decoded.
-
-    Raises _StoppedError at a frame that cannot be shown.
-    """
-    for number in range(most):
-        try:
-            with _told(number + 1):
-                opened.seek(number)
-                _check_place(number + 1, (0, 0, *opened.size), size)
-                opened.load()
-        except EOFError:
-            return
-        yield opened
-
-
-def _played_gif(data: bytes, most: int, size: tuple[int, int]) -> Iterator[tuple[Image.Image, int]]:
-    """Step through the frames of a GIF as ``_played`` does, with the time that each is shown."""
-    canvas = Image.new("RGBA", size)
-    for number, part in enumerate(islice(gif_frames.parts(data), most), 1):
-        _check_place(number, part.box, size)
-        with _told(number):
-            canvas, before = gif_frames.lay(data, part, canvas)
-        yield canvas, _at_least(part.milliseconds)
-        canvas = gif_frames.dispose(part, canvas, before)
-        before = None  # both may be large
-
-
-def _played_png(
-    frames: Frames, most: int, size: tuple[int, int]
-) -> Iterator[tuple[Image.Image, int]]:
-    """Step through the frames of a PNG in the same way."""
-    canvas = Image.new("RGBA", size)
-    for number, part in enumerate(islice(frames.parts(), most), 1):
-        _check_place(number, part.box, size)
-        with _told(number):
-            before = frames.lay(part, canvas)
-        yield canvas, _at_least(part.milliseconds)
-        png_frames.dispose(part, canvas, before)
-        before = None
-
-
-def _check_place(number: int, box: tuple[int, int, int, int], size: tuple[int, int]) -> None:
-    if box[2] > size[0] or box[3] > size[1]:
-        raise _StoppedError(f"frame {number} is larger than the animation")
-
-
-@contextmanager
-def _told(number: int) -> Iterator[None]:
-    """Say of which frame it is that it cannot be shown."""
-    try:
-        yield
-    except (_StoppedError, EOFError):
-        raise
-    except MemoryError:
-        raise _StoppedError(f"frame {number} needs more memory than there is") from None
-    except Exception:  # decoders raise anything
-        raise _StoppedError(f"frame {number} cannot be decoded") from None
-
-
-def _on_clear_canvas(data: bytes) -> bytes:
-    """Say of a WebP that it has transparency: else the decoder fills with black what no frame covers.
-
-    Browsers show the page there (Gecko, Blink, WebKit); RFC 9649, 2.7.1.1, leaves it to them.
-    """
-    flags = data[_WEBP_FLAGS] | ALPHA_FLAG
-    return data[:_WEBP_FLAGS] + bytes((flags,)) + data[_WEBP_FLAGS + 1 :]
 
 
 def _still(frames: int, undecided: str | None) -> MotionFacts:
@@ -312,23 +218,15 @@ def motion_facts(data: bytes, header: Header, limits: Limits = DEFAULT_LIMITS) -
     plays = 1
     undecided = None
     try:
-        file = io.BytesIO(_on_clear_canvas(data) if header.format == "webp" else data)
+        file = io.BytesIO(on_clear_canvas(data) if header.format == "webp" else data)
         with Image.open(file, formats=[PLUGINS[header.format]]) as opened:
             plays = _plays(opened)
-            size = header.width, header.height
-            match header.format:
-                case "gif":
-                    frames = _played_gif(data, most, size)
-                case "png":
-                    frames = _played_png(Frames(data, header, limits), most, size)
-                case _:
-                    frames = ((frame, _shown(frame)) for frame in _played(opened, most, size))
-            for frame, shown in frames:
+            for frame, shown in play(opened, data, header, most, limits):
                 sampler.take(frame, shown)
                 del frame  # it may be large, and the next one as well
                 length += shown
                 found += 1
-    except _StoppedError as stopped:
+    except StoppedError as stopped:
         undecided = str(stopped)
     except Exception:  # decoders raise anything, even warnings as errors
         undecided = f"the animation cannot be decoded after frame {found}"

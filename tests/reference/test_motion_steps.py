@@ -10,7 +10,7 @@ import pytest
 from header_files import animated_png
 from PIL import Image
 
-from pytest_webdeliverable.measure import motion
+from pytest_webdeliverable.measure import motion, played
 from pytest_webdeliverable.measure.flash import Film, count_flashes
 from pytest_webdeliverable.measure.headers import read_header
 from pytest_webdeliverable.measure.limits import Limits
@@ -112,7 +112,7 @@ def test_how_long_a_frame_is_shown(duration, shown):
     """Browsers show up to 10 ms as 100 (Gecko, Blink, WebKit)."""
     frame = Image.new("L", (1, 1))
     frame.info["duration"] = duration
-    assert motion._shown(frame) == shown
+    assert played.shown_for(frame) == shown
 
 
 @pytest.mark.parametrize(
