@@ -25,8 +25,9 @@ _SCREEN: Final = 13
 _IMAGE: Final = 10
 """Bytes of an image descriptor (section 20)."""
 _CLEARED: Final = 2
+"""Disposal method that makes a frame give way to the background (section 23)."""
 _RESTORED: Final = frozenset({3, 4})
-"""Disposal methods (section 23); 4 is no method of the standard, and is taken for 3."""
+"""Those that bring back what was there before; 4 is no method of the standard, and is taken for 3."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ PICTURE_CLASSES: Final = (*MATRIX_CLASSES, "prtr")
 NEWEST_VERSION: Final = 4
 """Major version that programs read; LittleCMS refuses 5, a successor of its own."""
 OLDEST_VERSION: Final = 2
+"""Major version that the standard begins with."""
 CODED_SRGB: Final = ({1, 2}, {13, 2})
 """Numbers of sRGB's primaries and tone curve, and those that leave them open (ITU-T H.273)."""
 STEP_BACK: Final = 1.0
