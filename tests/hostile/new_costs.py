@@ -174,7 +174,7 @@ def late_profile() -> bytes:
 case("other-default-picture", other_default, kind="png", rule="single-frame", spec="single")
 case(
     "see-through-then-opaque",
-    lambda: see_through(1311, 0, 255),
+    lambda: see_through(1311, 128, 255),  # with 0 it would be blank as well
     kind="png",
     rule="transparency",
     spec="opaque",
