@@ -207,8 +207,8 @@ def test_packets_of_16_mib(name):
 
 @pytest.mark.usefixtures("soon")
 def test_a_long_name_of_many_values():
-    """It was looked through once for each of them: eighty thousand times a million characters."""
-    name, values = "q" * 1_000_000, "<rdf:li>v</rdf:li>" * 80_000
+    """It was looked through once for each of them: ten thousand times a million characters."""
+    name, values = "q" * 1_000_000, "<rdf:li>v</rdf:li>" * 10_000
     packet = xmp(f'<y:{name} xmlns:y="urn:y"><rdf:Bag>{values}</rdf:Bag></y:{name}>')
     found = metadata_facts(header(xmp=(packet,)), DEFAULT_LIMITS)
     assert not found["problems"]
