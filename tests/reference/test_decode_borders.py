@@ -66,8 +66,8 @@ def test_heavy_by_a_limit_of_ones_own():
 def test_heavy_by_depth(alpha, each):
     """Gray of 16 bits, by the same table; with a see-through level it is held in 8 bits as well."""
     header = replace(sized(1000, 1000), mode="gray", bits=16, alpha=alpha)
-    assert is_heavy(header, 128 * MIB - each * 1_000_000)
-    assert not is_heavy(header, 128 * MIB - each * 1_000_000 - 1)
+    assert heavy(header, 128 * MIB - each * 1_000_000)
+    assert not heavy(header, 128 * MIB - each * 1_000_000 - 1)
 
 
 def test_heavy_by_passes():
