@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Final
 from PIL import Image
 
 from pytest_webdeliverable.measure.decode import forget_foreign_table
+from pytest_webdeliverable.measure.headers.gif import table_size
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,13 +45,13 @@ class Part:
 
 def parts(data: bytes) -> Iterator[Part]:
     """Yield the frames of a file that the header reader found intact; IndexError where it is not."""
-    at = _SCREEN + _table_size(data[10])
+    at = _SCREEN + table_size(data[10])
     disposal = delay = 0
     clear: int | None = None
     while data[at] != ord(";"):
         if data[at] == ord(","):
             left, top, width, height, flags = struct.unpack_from("<4HB", data, at + 1)
-            end = _past_blocks(data, at + _IMAGE + _table_size(flags) + 1)
+            end = _past_blocks(data, at + _IMAGE + table_size(flags) + 1)
             box = (left, top, left + width, top + height)
             yield Part(at, end, disposal, 10 * delay, clear, box)
             disposal, delay, clear = 0, 0, None  # a control block is for one frame
@@ -96,7 +97,7 @@ def dispose(part: Part, canvas: Image.Image, before: Image.Image | None) -> Imag
 
 def _drawn(data: bytes, part: Part, mode: str) -> Image.Image:
     """Decode a frame by itself, with its own color table or that of the file."""
-    table = data[_SCREEN : _SCREEN + _table_size(data[10])]
+    table = data[_SCREEN : _SCREEN + table_size(data[10])]
     left, top, right, bottom = part.box
     control = b"" if part.clear is None else b"!\xf9\4\1\0\0" + bytes((part.clear, 0))
     size = struct.pack("<2H", right - left, bottom - top)
@@ -113,8 +114,3 @@ def _past_blocks(data: bytes, at: int) -> int:
     while data[at]:
         at += 1 + data[at]
     return at + 1
-
-
-def _table_size(flags: int) -> int:
-    """Bytes of the color table that the flags announce (sections 18 and 20)."""
-    return 3 << ((flags & 7) + 1) if flags & 0x80 else 0

@@ -1,10 +1,9 @@
 """Play an animation within bounds: how many frames, how long, and how it flashes.
 
 Frames come from Pillow, which applies each format's rules of disposal and blending, by stepping
-forward; those of GIF and PNG are put together by ``gif_frames`` and
-``png_frames``. Nothing is asked for the number of frames,
-which a file may state falsely. Transparent parts are seen against a white page. Frames are not kept: each
-is sampled on a grid.
+forward; those of GIF and PNG are put together by ``gif_frames`` and ``png_frames``. Nothing is asked for
+the number of frames, which a file may state falsely. Transparent parts are seen against a white page.
+Frames are not kept: each is sampled on a grid.
 
 Two samplings are kept. The first takes single pixels, so that colors are exact. The second takes
 means of the 3 x 3 px around them. A fine pattern that changes in balance is no flash by WCAG 2.2
@@ -13,7 +12,8 @@ them, at least where the squares are single pixels. A flash counts where both sa
 
 Cost, measured on 2 cores with Pillow 13.0.0 (process time): 8 ns a pixel for flat GIF frames, 19 where
 they have see-through parts and what they cover comes back, 8 to 12 for PNG, 2 to 4 for WebP and AVIF, up
-to 21 for noise in any of them, and memory of 20 bytes a pixel. From this follows how many frames of which size are looked at.
+to 21 for noise in any of them, and memory of 20 bytes a pixel. From this follows how many frames of which
+size are looked at.
 """
 
 from __future__ import annotations

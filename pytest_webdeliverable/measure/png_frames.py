@@ -8,14 +8,13 @@ by itself here, and laid on the canvas.
 from __future__ import annotations
 
 import struct
-import zlib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 from PIL import Image
 
 from pytest_webdeliverable.measure.headers.sniff import PNG_SIGNATURE
-from pytest_webdeliverable.measure.pruned import for_decoding
+from pytest_webdeliverable.measure.pruned import for_decoding, png_chunk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -99,13 +98,13 @@ class Frames:
         left, top, right, bottom = part.box
         kinds = self._data[24:29]
         coded = b"".join(self._data[start:end] for start, end in part.data)
-        head = _chunk(b"IHDR", struct.pack(">2I", right - left, bottom - top) + kinds)
+        head = png_chunk(b"IHDR", struct.pack(">2I", right - left, bottom - top) + kinds)
         pieces = (
             PNG_SIGNATURE,
             head,
             *self._shared.values(),
-            _chunk(b"IDAT", coded),
-            _chunk(b"IEND"),
+            png_chunk(b"IDAT", coded),
+            png_chunk(b"IEND"),
         )
         alone = for_decoding(b"".join(pieces), self._header, self._limits)
         with Image.open(alone, formats=["PNG"]) as opened:
@@ -121,7 +120,3 @@ def dispose(part: Part, canvas: Image.Image, before: Image.Image | None) -> None
         canvas.paste(before, part.box[:2])
     elif part.disposal == _CLEARED:
         canvas.paste((0, 0, 0, 0), part.box)
-
-
-def _chunk(name: bytes, data: bytes = b"") -> bytes:
-    return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))

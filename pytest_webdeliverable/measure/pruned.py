@@ -122,6 +122,12 @@ def _jpeg(data: bytes) -> bytes:
     return b"".join([view[:2], *kept, view[start:]])
 
 
+def png_chunk(name: bytes, data: bytes = b"") -> bytes:
+    """Return a chunk: length, name, data and checksum (PNG Third Edition, 5.3)."""
+    body = name + data
+    return struct.pack(">I", len(data)) + body + struct.pack(">I", zlib.crc32(body))
+
+
 def _see_through(chunk: bytes, depth: int, kind: int) -> bytes:
     """Return a tRNS chunk as the decoder compares it: by the numbers of its own samples.
 
@@ -136,8 +142,7 @@ def _see_through(chunk: bytes, depth: int, kind: int) -> bytes:
         color = bytes((0, color[0], 0, color[2], 0, color[4]))
     else:
         return chunk
-    body = b"tRNS" + color
-    return struct.pack(">I", len(color)) + body + struct.pack(">I", zlib.crc32(body))
+    return png_chunk(b"tRNS", color)
 
 
 def _png(data: bytes) -> bytes:

@@ -36,8 +36,8 @@ def read(data: bytes, limits: Limits = DEFAULT_LIMITS) -> Header:
 
     ``alpha`` is the transparency flag of the first frame, or that it leaves part of the screen free: later
     frames use it to leave the frame before in place. The standard has the free part in a background color
-    (section 18), which browsers pass over. The size grows with a first frame that is larger than the screen it stands on,
-    as viewers do it. Raises DamagedError when the file is no GIF or holds no frame.
+    (section 18), which browsers pass over. The size grows with a first frame that is larger than the
+    screen it stands on, as viewers do it. Raises DamagedError when the file is no GIF or holds no frame.
     """
     require(data, "gif")
     return _Gif(data, limits).header()
@@ -64,7 +64,7 @@ class _Gif:
 
     def header(self) -> Header:
         # The global color table has 2^(n + 1) entries of 3 bytes (section 18).
-        self._walk(13 + _table_size(self._data[10]))
+        self._walk(13 + table_size(self._data[10]))
         if not self._frames:
             raise DamagedError(
                 ENDS_EARLY if ENDS_EARLY in self._problems else "the file holds no picture"
@@ -131,7 +131,7 @@ class _Gif:
             # It must fit (section 20), and would make decoders enlarge all they hold.
             self._problem("a frame reaches beyond the picture")
         # The byte behind the color table is the code size of the compressed pixels (section 22).
-        pixels = at + 9 + _table_size(flags)
+        pixels = at + 9 + table_size(flags)
         if pixels < len(self._data) and self._data[pixels] not in _CODE_SIZES:
             self._problem("the picture data is damaged")
         return self._skip_sub_blocks(pixels + 1)
@@ -190,6 +190,6 @@ class _Gif:
             self._problems.append(sentence)
 
 
-def _table_size(flags: int) -> int:
+def table_size(flags: int) -> int:
     """Bytes of the color table that the flags announce (sections 18 and 20)."""
     return 3 << ((flags & 7) + 1) if flags & 0x80 else 0
